@@ -43,7 +43,7 @@ def dropped(alignment: Alignment) -> list[int]:
 
 
 @given(TEXT)
-def test_a_script_said_as_written_gives_only_hits(words: list[str]) -> None:
+def test_a_script_said_as_written_is_aligned_with_hits_only(words: list[str]) -> None:
     """For any words, with or without repetitions."""
     found = align(places(" ".join(words)), words)
     assert kinds(found) == "h" * len(words)
@@ -52,7 +52,7 @@ def test_a_script_said_as_written_gives_only_hits(words: list[str]) -> None:
 
 @given(TEXT, TEXT)
 @settings(deadline=None)
-def test_every_heard_word_is_taken_once_and_none_is_hit_by_another_word(
+def test_every_heard_word_is_used_once_and_a_hit_always_has_the_same_word(
     script: list[str], heard: list[str]
 ) -> None:
     """Steps cover the heard words in order; hits are the same words."""
@@ -80,7 +80,7 @@ def test_without_jumps_there_are_at_least_as_many_errors_as_the_edit_distance(
         assert errors >= error_counts(script, heard).errors
 
 
-def test_a_refrain_does_not_slide() -> None:
+def test_a_clause_left_out_of_a_refrain_does_not_shift_the_other_clauses() -> None:
     """Dickens, A Tale of Two Cities: one clause of the first paragraph left out, the others stay put."""
     script = places(TWO_CITIES)
     words = [p.text for p in script]
@@ -99,7 +99,7 @@ def test_a_word_changed_inside_a_refrain_stays_in_its_clause() -> None:
     assert [(s.kind, s.script_from) for s in found.steps if s.kind != "hit"] == [("substitution", 17)]
 
 
-def test_a_whole_line_left_out_is_that_line() -> None:
+def test_if_a_line_is_left_out_exactly_its_words_are_missing() -> None:
     """Two lines begin alike; the one that is missing is missing from its first word to its last."""
     script = places(
         "we set the lamp down by the door\nwe set the chair out on the grass\nwe set off before the rain"
@@ -138,7 +138,7 @@ def test_homophones_joined_and_split_words_are_hits() -> None:
     assert kinds(align(places("the letterpress room"), ["the", "letter", "press", "room"])) == "hhh"
 
 
-def test_any_of_a_words_forms_is_a_hit() -> None:
+def test_any_spoken_form_of_a_word_is_a_hit() -> None:
     """A number may be said in one way or another."""
     year = AlignedWord(
         (("sixteen", "oh", "three"), ("sixteen", "hundred", "and", "three")),
@@ -166,7 +166,7 @@ def test_gaps_are_the_runs_between_hits() -> None:
     assert gaps(found) == (Gap(1, 2, 1, 2), Gap(3, 4, 3, 3), Gap(5, 5, 4, 5))
 
 
-def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
+def test_in_a_gap_the_word_that_sounds_more_similar_is_the_changed_one() -> None:
     """The other was left out; and two words heard may stand for one."""
     assert pair_by_sound(places("golden fine"), ["mine"]) == [(1, 0, 1)]
     assert pair_by_sound(places("fine golden"), ["mine"]) == [(0, 0, 1)]
@@ -175,7 +175,7 @@ def test_in_a_gap_the_word_that_sounds_nearer_is_the_one_changed() -> None:
 
 
 @pytest.mark.heavy
-def test_a_long_speech_is_aligned_without_trouble() -> None:
+def test_the_planted_slips_of_a_long_speech_are_found() -> None:
     """In two thousand words with slips the planted slips are found."""
     words = [f"{POOL[k % 12]}{k % 97}" for k in range(2000)]
     heard = [w for k, w in enumerate(words) if k % 50 != 7]
@@ -183,14 +183,14 @@ def test_a_long_speech_is_aligned_without_trouble() -> None:
     assert dropped(found) == [k for k in range(2000) if k % 50 == 7]
 
 
-def test_a_contraction_is_not_the_word_of_the_same_letters() -> None:
+def test_a_contraction_is_not_taken_for_a_word_with_the_same_letters() -> None:
     """ "we were all" said as "we're all" has lost a word, and not the "we"."""
     places = [AlignedWord(((w,),)) for w in ["then", "we", "were", "all", "going", "home"]]
     hit = last_hits(align(places, ["then", "we're", "all", "going", "home"]))
     assert {0, 3, 4, 5} <= set(hit) and 2 not in hit
 
 
-def test_a_word_that_is_repeated_at_the_end_is_not_taken_for_the_last_one() -> None:
+def test_of_two_equal_places_the_one_that_continues_from_the_word_before_is_taken() -> None:
     """Of two like places the one that goes on from the word before is taken."""
     script = places("we came to the mill and thee")
     assert set(last_hits(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}

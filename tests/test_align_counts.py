@@ -78,7 +78,7 @@ def by_sclite(pairs: list[tuple[list[str], list[str]]], folder: Path) -> list[Sp
 
 @given(WORDS, WORDS)
 @settings(max_examples=200, deadline=None)
-def test_the_sum_of_errors_is_jiwers_and_the_split_too_where_only_one_is_cheapest(
+def test_the_number_of_errors_equals_jiwers_and_so_do_its_parts_if_only_one_split_is_cheapest(
     reference: list[str], hypothesis: list[str]
 ) -> None:
     """For any two strings of words."""
@@ -92,7 +92,7 @@ def test_the_sum_of_errors_is_jiwers_and_the_split_too_where_only_one_is_cheapes
 
 @given(st.lists(st.tuples(WORDS, WORDS), min_size=20, max_size=20))
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_sclites_counts_are_a_cheapest_split_by_its_weights_and_ours_where_the_two_agree(
+def test_sclites_counts_are_cheapest_by_its_own_weights_and_equal_ours_if_no_other_split_is(
     tmp_path: Path, pairs: list[tuple[list[str], list[str]]]
 ) -> None:
     """With twenty pairs in each run."""
@@ -119,7 +119,7 @@ def test_real_sentences_with_slips_count_as_sclite_and_jiwer_count_them(tmp_path
         assert ours.insertions - ours.deletions == len(hypothesis) - len(reference)
 
 
-def test_an_empty_reference_has_only_insertions_and_nothing_is_divided_by_nothing() -> None:
+def test_an_empty_reference_has_only_insertions_and_causes_no_division_by_zero() -> None:
     """The hard case of jiwer's README: an empty reference."""
     counts = error_counts([], ["a", "b"])
     assert (counts.hits, counts.insertions, counts.reference) == (0, 2, 0)

@@ -17,7 +17,7 @@ WORDS = TEXT.split()
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int) -> None:
+def test_words_aligned_one_by_one_give_the_same_alignment_as_all_at_once(seed: int) -> None:
     """With words left out, put in, changed, and jumps back and ahead, at every moment."""
     rnd = random.Random(seed)
     places = tuple(AlignedWord(((w,),), i % 7 == 0, (w,)) for i, w in enumerate(WORDS))
@@ -33,7 +33,7 @@ def test_words_taken_in_one_by_one_are_aligned_as_all_of_them_at_once(seed: int)
         assert growing.alignment() == align(places, heard)
 
 
-def test_before_the_first_word_everything_is_left_out() -> None:
+def test_before_the_first_word_every_script_word_is_missing() -> None:
     """So it is as long as nothing has been heard."""
     places = [AlignedWord(((w,),)) for w in WORDS]
     assert GrowingAlignment(places).alignment() == align(places, [])

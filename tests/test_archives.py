@@ -116,7 +116,7 @@ def test_an_archive_gives_the_whole_journal_back(desk: Desk, there: Journal, tmp
     assert (again.left, files(there)) == ((), files(desk.journal))
 
 
-def test_an_archive_uses_the_words_of_run_json(base: Built) -> None:
+def test_an_archive_uses_the_field_names_of_run_json(base: Built) -> None:
     """JSON lines in the terms of `offbook run --json`: another program can read every verdict."""
     assert base.rows("run")[0]["verdicts"][7] == {
         "i": 7,
@@ -320,7 +320,7 @@ STRANGE_ROWS: list[tuple[str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("table", "values"), STRANGE_ROWS, ids=lambda v: str(v)[:30])
-def test_a_row_that_makes_no_sense_is_left_out_and_reported(
+def test_an_invalid_row_is_left_out_and_reported(
     table: str, values: dict[str, Any], base: Built, there: Journal, tmp_path: Path
 ) -> None:
     path = changed(base, table, **values).save(tmp_path / "strange.zip")

@@ -16,7 +16,7 @@ def noise(seconds: float, level_db: float, seed: int) -> np.ndarray:
     return np.clip(np.rint(raw * 10 ** (level_db / 20) * 32768), -32768, 32767).astype("<i2")
 
 
-def test_a_quiet_room_before_the_first_word_does_not_lift_the_voice_into_clipping() -> None:
+def test_a_quiet_room_before_the_first_word_does_not_make_the_voice_clip() -> None:
     sound = np.concatenate([noise(2.0, -55.0, 1), noise(2.0, -25.0, 2)])
     arriving, parts = Arriving(), []
     for at in range(0, len(sound), QUARTER):

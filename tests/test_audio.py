@@ -70,7 +70,7 @@ def test_every_kind_of_file_gives_the_same_tone_at_the_same_level(
 
 
 @pytest.mark.parametrize("name", ["film.mp4", "film.mov", "film.webm"])
-def test_the_sound_of_a_film_is_heard_and_the_film_is_noticed(name: str, tmp_path: Path) -> None:
+def test_the_sound_of_a_film_is_read_and_the_film_is_recognised_as_one(name: str, tmp_path: Path) -> None:
     codec = "libopus" if name.endswith("webm") else "aac"
     if name.endswith("webm"):
         path = write(tmp_path / name, sine(500, 2, 48_000, -12), 48_000, codec)
@@ -81,19 +81,19 @@ def test_the_sound_of_a_film_is_heard_and_the_film_is_noticed(name: str, tmp_pat
     assert strongest(heard(path)) == pytest.approx(500, abs=2)
 
 
-def test_the_container_says_what_is_in_it(tmp_path: Path) -> None:
+def test_the_container_gives_the_kind_of_a_recording(tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", np.tile(sine(300, 2, 8_000), (2, 1)), 8_000)
     clip = probe(path)
     assert (clip.seconds, clip.codec, clip.channels, clip.rate) == (2.0, "pcm_s16le", 2, 8_000)
     assert clip.container == "wav" and not clip.has_video
 
 
-def test_an_mp3_file_that_is_called_wav_is_read_all_the_same(tmp_path: Path) -> None:
+def test_an_mp3_file_that_is_named_wav_is_still_read(tmp_path: Path) -> None:
     path = write(tmp_path / "a.mp3", sine(700, 2, 44_100, -12), 44_100, "libmp3lame")
     assert strongest(heard(path.rename(tmp_path / "a.wav"))) == pytest.approx(700, abs=2)
 
 
-def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_path: Path) -> None:
+def test_resampling_removes_frequencies_above_the_new_limit_and_keeps_those_below(tmp_path: Path) -> None:
     """Resampling: flat to 0.1 dB in the speech band, 60 dB down beyond half the new rate."""
     for hertz in (200, 1000, 3000, 6000):
         wave = heard(write(tmp_path / f"{hertz}.wav", sine(hertz, 2, 44_100, -6), 44_100))
@@ -107,7 +107,7 @@ def test_what_the_new_rate_cannot_hold_is_gone_and_what_it_can_is_untouched(tmp_
 
 @pytest.mark.parametrize("dead", ["right", "left"])
 @pytest.mark.heavy
-def test_a_dead_channel_does_no_harm(dead: str, tmp_path: Path) -> None:
+def test_a_dead_channel_does_not_weaken_the_voice(dead: str, tmp_path: Path) -> None:
     """The average of the two would lose 6 dB and bring in the noise of the dead one."""
     said = voice(6, 48_000)
     hum = sine(50, 6, 48_000, -50)
@@ -118,7 +118,7 @@ def test_a_dead_channel_does_no_harm(dead: str, tmp_path: Path) -> None:
     assert np.abs(heard(path) - alone).max() < 0.003 * np.abs(alone).max()
 
 
-def test_a_channel_of_turned_polarity_does_not_cancel_the_voice(tmp_path: Path) -> None:
+def test_a_channel_with_inverted_polarity_does_not_cancel_the_voice(tmp_path: Path) -> None:
     said = voice(6, 48_000)
     path = write(tmp_path / "turned.wav", np.concatenate([said, -said]), 48_000)
     assert level(heard(path)) == pytest.approx(level(heard(write(tmp_path / "a.wav", said, 48_000))), abs=0.1)
@@ -135,14 +135,16 @@ def test_a_voice_in_the_centre_of_a_surround_recording_is_found(tmp_path: Path) 
 
 
 @pytest.mark.parametrize("decibels", [-12, -30, -45])
-def test_a_voice_is_brought_to_one_level_however_quiet_it_was(decibels: float, tmp_path: Path) -> None:
+def test_every_voice_is_brought_to_the_same_level_however_quiet_it_was(
+    decibels: float, tmp_path: Path
+) -> None:
     path = write(tmp_path / "a.wav", voice(6, 16_000, decibels), 16_000)
     made = write(tmp_path / "b.wav", samples(b"".join(pcm(path)))[None, :], SAMPLE_RATE)
     assert survey(made).loudness == pytest.approx(audio.TARGET_LUFS, abs=1.0)
 
 
 @pytest.mark.heavy
-def test_the_same_file_gives_the_same_samples_and_pieces_of_any_length_join_to_them(tmp_path: Path) -> None:
+def test_the_same_file_always_gives_the_same_samples_in_pieces_of_any_length(tmp_path: Path) -> None:
     path = write(tmp_path / "a.m4a", voice(5, 44_100), 44_100, "aac")
     whole = b"".join(pcm(path))
     assert whole == b"".join(pcm(path))
@@ -152,7 +154,7 @@ def test_the_same_file_gives_the_same_samples_and_pieces_of_any_length_join_to_t
         assert {len(p) for p in pieces[:-1]} <= {2 * round(seconds * SAMPLE_RATE)}
 
 
-def test_peaks_are_bent_never_cut(tmp_path: Path) -> None:
+def test_peaks_are_rounded_and_never_clipped(tmp_path: Path) -> None:
     """A gain that would go over full scale must not make flat tops."""
     sparse = np.zeros((1, 8 * SAMPLE_RATE))
     sparse[0, :: SAMPLE_RATE // 4] = 0.9  # clicks, so that the loudness is low and the gain high
@@ -162,7 +164,7 @@ def test_peaks_are_bent_never_cut(tmp_path: Path) -> None:
     assert np.sum(np.abs(wave) >= 32767 / 32768) < 40
 
 
-def test_a_stream_without_a_stated_length_is_measured_by_what_is_in_it(tmp_path: Path) -> None:
+def test_a_stream_without_a_stated_length_is_measured_by_its_contents(tmp_path: Path) -> None:
     """A browser that is still writing cannot say how long its webm will be."""
     path = write(tmp_path / "whole.webm", voice(4, 48_000), 48_000, "libopus")
     data = path.read_bytes()

@@ -14,7 +14,7 @@ from tests.sounds import voice, write
 
 
 @pytest.mark.parametrize("piece", [1, 100, 4_000, 50_000])
-def test_without_a_background_the_sound_comes_back_as_it_was(piece: int) -> None:
+def test_sound_without_a_background_is_not_changed(piece: int) -> None:
     wave = voice(2, SAMPLE_RATE)[0].astype(np.float32)
     cleaner = Cleaner((0.0,) * 257)
     out = [cleaner.feed(wave[at : at + piece]) for at in range(0, len(wave) if piece > 1 else 2_000, piece)]
@@ -24,7 +24,7 @@ def test_without_a_background_the_sound_comes_back_as_it_was(piece: int) -> None
     assert np.abs(joined - wave[: len(joined)]).max() < 1e-5
 
 
-def test_the_background_is_turned_down_and_the_voice_is_not(tmp_path: Path) -> None:
+def test_the_background_is_made_quieter_and_the_voice_is_not(tmp_path: Path) -> None:
     rng = np.random.default_rng(9)
     said = voice(10, SAMPLE_RATE, -6)
     noisy = said + 0.03 * rng.standard_normal(said.shape)
@@ -44,7 +44,7 @@ def test_a_clean_recording_is_left_alone(tmp_path: Path) -> None:
     assert survey(write(tmp_path / "a.wav", voice(6, SAMPLE_RATE), SAMPLE_RATE)).background is None
 
 
-def test_the_background_is_the_quiet_end_not_the_mean() -> None:
+def test_the_background_level_is_that_of_the_quiet_frames_and_not_the_mean() -> None:
     """A fifth of the frames is quiet and the rest is 40 dB louder: the quiet ones count."""
     heard = Background()
     power = np.full((100, 257), 1e-2)

@@ -61,7 +61,7 @@ def the(what: str, path: Path) -> Check:
 
 
 @pytest.mark.heavy
-def test_a_hard_cut_is_told_as_likely_with_its_place(films: Films) -> None:
+def test_a_hard_cut_is_reported_as_a_likely_join_with_its_place(films: Films) -> None:
     (join,) = seen(films.broken).joins
     assert join.at == pytest.approx(films.joined_at, abs=0.05)
     assert join.likelihood == "likely" and "the picture jumps" in join.why
@@ -70,7 +70,7 @@ def test_a_hard_cut_is_told_as_likely_with_its_place(films: Films) -> None:
 
 
 @pytest.mark.heavy
-def test_an_unbroken_take_is_not_suspected(films: Films) -> None:
+def test_an_unbroken_take_is_reported_without_a_join(films: Films) -> None:
     assert seen(films.unbroken).joins == ()
     assert the("one take", films.unbroken).met is True
 
@@ -90,7 +90,7 @@ def watched(**values: object) -> WatchedFilm:
     return WatchedFilm(**(usual | values))  # type: ignore[arg-type]
 
 
-def test_a_gesture_over_several_pictures_is_not_a_join_but_a_gap_may_be() -> None:
+def test_a_gesture_over_several_frames_is_not_a_join_but_a_gap_may_be_one() -> None:
     change = np.full(100, 0.02)
     change[40:46] = [0.1, 0.2, 0.3, 0.3, 0.2, 0.1]
     assert joins_in(watched(change=change)) == ()
@@ -102,7 +102,7 @@ def test_a_gesture_over_several_pictures_is_not_a_join_but_a_gap_may_be() -> Non
     assert gap.likelihood == "possible" and gap.why == "0.4 s without a picture"
 
 
-def test_light_is_said_to_be_even_flickering_blown_out_or_patchy() -> None:
+def test_light_is_classified_as_even_flickering_blown_out_or_patchy() -> None:
     at = np.arange(100) / 25
     even = light_of(watched())
     assert (even.flicker, even.is_blown_out, even.is_patchy) == (None, False, False)
@@ -117,14 +117,14 @@ def test_light_is_said_to_be_even_flickering_blown_out_or_patchy() -> None:
     assert patchy.is_patchy and patchy.darker == "left" and patchy.stops == pytest.approx(2.2 * np.log2(3))
 
 
-def test_light_is_read_from_real_pictures(tmp_path: Path) -> None:
+def test_light_is_measured_in_real_video_frames(tmp_path: Path) -> None:
     pulse = [flat(120 + (20 if n % 5 < 2 else 0)) for n in range(100)]  # five times a second
     assert seen(film(tmp_path / "pulse.mp4", pulse)).light.flicker == pytest.approx(5, abs=0.3)
     assert seen(film(tmp_path / "white.mp4", [flat(235)] * 30)).light.is_blown_out
 
 
 @pytest.mark.heavy
-def test_sound_that_comes_late_is_told_where_a_mouth_is_seen(films: Films) -> None:
+def test_late_sound_is_reported_if_a_moving_mouth_is_visible(films: Films) -> None:
     found = seen(films.late).sound_late
     assert found is not None and found == pytest.approx(LATE, abs=0.06)
     check = the("in step", films.late)
@@ -144,7 +144,7 @@ def levels_of(mouth: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(20 * np.log10(0.1 * np.interp(at, np.arange(len(mouth)) / 25, mouth) + 0.001))
 
 
-def test_sound_cut_out_while_the_picture_runs_on_is_told_with_its_place_and_by_how_much() -> None:
+def test_sound_removed_under_a_continuous_picture_is_reported_with_its_place_and_length() -> None:
     """Mouth and voice go together for 20 s. Then 0.6 s of the voice are missing, and the rest comes early."""
     mouth = mouthing(np.random.default_rng(5), 1_000)
     cut = np.concatenate([mouth[:500], mouth[515:], np.zeros(15)])
@@ -165,12 +165,12 @@ def test_sound_cut_out_while_the_picture_runs_on_is_told_with_its_place_and_by_h
     assert sound_jump(seen_moving, levels_of(other), HOP) is None
 
 
-def test_nothing_is_said_of_sound_and_picture_if_nothing_moves_with_the_voice(tmp_path: Path) -> None:
+def test_no_delay_is_reported_if_nothing_in_the_picture_moves_with_the_voice(tmp_path: Path) -> None:
     assert seen(film(tmp_path / "bar.mp4", moving(40))).sound_late is None
 
 
 @pytest.mark.heavy
-def test_who_can_play_a_film_is_a_point_of_its_check(films: Films, tmp_path: Path) -> None:
+def test_the_check_of_a_film_says_whether_every_browser_can_play_it(films: Films, tmp_path: Path) -> None:
     assert the("in a browser", films.unbroken).met is True
     path = recorded(tmp_path / "an end.mp4", voice(3, 48_000), 48_000, "aac", picture=True)
     check = the("in a browser", path)
@@ -192,7 +192,7 @@ def edited(*stretches: tuple[int, int]) -> bytes:
     return box(b"ftyp", b"isom") + box(b"moov", clock, box(b"trak", edits)) + box(b"mdat", b"x")
 
 
-def test_an_edit_list_of_several_stretches_is_an_edit_and_an_empty_beginning_is_not(tmp_path: Path) -> None:
+def test_an_edit_list_of_several_parts_is_an_edit_but_an_empty_start_is_not(tmp_path: Path) -> None:
     path = tmp_path / "a.mp4"
     for stretches, edits in (
         (((5000, 0),), ()),
@@ -204,7 +204,7 @@ def test_an_edit_list_of_several_stretches_is_an_edit_and_an_empty_beginning_is_
         assert found is not None and found.edits == edits and found.header_first
 
 
-def test_a_header_at_the_end_is_seen_and_nothing_is_changed(
+def test_a_header_at_the_end_of_a_file_is_recognised_and_the_file_is_not_changed(
     tmp_path: Path,
 ) -> None:
     path = film(tmp_path / "my film.mp4", moving(10))
@@ -235,14 +235,14 @@ def test_a_header_at_the_end_is_seen_and_nothing_is_changed(
         ("wav", None, None, "pcm_s16le", True),
     ],
 )
-def test_what_every_browser_plays(
+def test_the_formats_that_every_browser_plays_are_recognised(
     kind: str, picture: str | None, pixels: str | None, sound: str, plays: bool
 ) -> None:
     """H.264 or VP9 in 4:2:0 with AAC or Opus is common practice, no source."""
     assert (browser_lacks(kind, picture, pixels, sound) is None) is plays
 
 
-def test_damaged_boxes_are_read_to_their_end(tmp_path: Path) -> None:
+def test_a_file_with_damaged_boxes_is_read_without_an_error(tmp_path: Path) -> None:
     path = tmp_path / "a.mp4"
     whole = edited((2000, 0), (3000, 9000))
     for cut in range(0, len(whole), 7):

@@ -116,7 +116,7 @@ def turned(path: Path, matrix: tuple[int, ...]) -> Path:
         ("camera.mts", "libx264", "h264"),
     ],
 )
-def test_a_film_is_told_as_it_was_made_whatever_made_it(
+def test_the_size_and_rate_of_a_film_are_read_whatever_program_made_it(
     name: str, codec: str, told: str, tmp_path: Path
 ) -> None:
     picture = seen(film(tmp_path / name, moving(75), codec))
@@ -128,7 +128,7 @@ def test_a_film_is_told_as_it_was_made_whatever_made_it(
 
 @pytest.mark.parametrize("rate", [Fraction(25), Fraction(30_000, 1001)])  # SMPTE ST 12-1: 25 and 29.97
 @pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("a.mov", "mpeg4"), ("a.webm", "libvpx")])
-def test_the_rate_of_broadcasting_is_told_to_a_thousandth(
+def test_a_broadcast_frame_rate_is_read_to_a_thousandth(
     name: str, codec: str, rate: Fraction, tmp_path: Path
 ) -> None:
     picture = seen(film(tmp_path / name, moving(60), codec, rate=rate))
@@ -141,7 +141,7 @@ def test_the_rate_of_broadcasting_is_told_to_a_thousandth(
     [((0, 1, -1, 0), True), ((0, -1, 1, 0), True), ((-1, 0, 0, -1), False), ((1, 0, 0, 1), False)],
 )
 @pytest.mark.parametrize("name", ["a.mp4", "a.mov"])
-def test_a_picture_stored_lying_is_upright_where_its_track_is_turned(
+def test_a_picture_stored_on_its_side_is_upright_if_its_track_says_so(
     name: str, matrix: tuple[int, ...], upright: bool, tmp_path: Path
 ) -> None:
     picture = seen(turned(film(tmp_path / name, moving(30, 96, 64)), matrix))
@@ -155,7 +155,7 @@ def test_pixels_that_are_wider_than_high_widen_the_picture(tmp_path: Path) -> No
     assert (seen(path).width, seen(path).height) == (1024, 576)
 
 
-def test_the_shape_of_pixels_is_turned_with_the_picture(tmp_path: Path) -> None:
+def test_the_shape_of_the_pixels_is_rotated_with_the_picture(tmp_path: Path) -> None:
     path = turned(film(tmp_path / "a.mov", moving(5, 96, 64), shape=Fraction(2)), (0, 1, -1, 0))
     assert (seen(path).width, seen(path).height) == (64, 192)
 
@@ -184,7 +184,7 @@ def test_black_is_0_and_white_is_1_in_the_full_range(
 
 
 @pytest.mark.parametrize("keys_every", [5, 1000])
-def test_the_brightness_is_of_the_whole_length(keys_every: int, tmp_path: Path) -> None:
+def test_the_brightness_is_measured_over_the_whole_length(keys_every: int, tmp_path: Path) -> None:
     frames = [flat(BLACK)] * 60 + [flat(WHITE)] * 60
     picture = seen(film(tmp_path / "a.mp4", frames, "mpeg4", keys_every=keys_every))
     assert picture.brightness == pytest.approx(0.5, abs=0.1)
@@ -205,7 +205,7 @@ def noisy(picture: NDArray[np.float64], seed: int) -> Luma:
 
 @pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("b.mp4", "mpeg4"), ("a.webm", "libvpx")])
 @pytest.mark.parametrize("keys_every", [10, 1000])
-def test_a_photograph_coded_with_loss_is_still_and_a_mouth_in_it_is_not(
+def test_a_lossy_photograph_counts_as_still_and_a_moving_mouth_in_it_does_not(
     name: str, codec: str, keys_every: int, tmp_path: Path
 ) -> None:
     asleep, awake = wall(), wall()
@@ -216,7 +216,7 @@ def test_a_photograph_coded_with_loss_is_still_and_a_mouth_in_it_is_not(
         assert seen(path).still is not speaks
 
 
-def test_a_film_that_repeats_as_evenly_as_its_key_frames_come_is_not_still(tmp_path: Path) -> None:
+def test_a_film_that_looks_alike_at_every_key_frame_is_not_still(tmp_path: Path) -> None:
     """Each key frame shows a shut mouth, so the frames between them must be looked at too."""
     shut, open_ = wall(), wall()
     open_[90:98, 150:166] -= 40
@@ -228,7 +228,7 @@ def test_a_film_that_repeats_as_evenly_as_its_key_frames_come_is_not_still(tmp_p
     assert not seen(path).still
 
 
-def test_one_frame_is_a_still_picture(tmp_path: Path) -> None:
+def test_a_film_of_one_frame_is_a_still_picture(tmp_path: Path) -> None:
     picture = seen(film(tmp_path / "a.mp4", [flat(WHITE)]))
     assert picture.still and picture.brightness == pytest.approx(1, abs=0.006)
 
@@ -248,7 +248,7 @@ def photograph(path: Path) -> Path:
     return path
 
 
-def test_a_cover_in_a_mp3_is_no_picture(tmp_path: Path) -> None:
+def test_the_cover_in_an_mp3_file_does_not_count_as_a_picture(tmp_path: Path) -> None:
     """ID3v2.3.0, sections 3.1, 3.3 and 4.15: tag, frame, attached picture; 3 is the front cover."""
     cover = photograph(tmp_path / "cover.png").read_bytes()
     body = b"\x00image/png\x00\x03\x00" + cover
@@ -261,13 +261,13 @@ def test_a_cover_in_a_mp3_is_no_picture(tmp_path: Path) -> None:
     assert moving_picture(path) is None
 
 
-def test_a_photograph_is_no_moving_picture_whatever_it_is_called(tmp_path: Path) -> None:
+def test_a_photograph_does_not_count_as_a_film_whatever_its_name(tmp_path: Path) -> None:
     path = photograph(tmp_path / "a.png")
     assert moving_picture(path) is None
     assert moving_picture(path.rename(tmp_path / "a.mp4")) is None
 
 
-def test_a_film_has_a_picture_with_sound_and_without(tmp_path: Path) -> None:
+def test_a_film_has_a_picture_with_or_without_sound(tmp_path: Path) -> None:
     silent = seen(film_without_sound(tmp_path / "silent.mp4", 3))
     loud = seen(write(tmp_path / "loud.mp4", sine(500, 3, 48_000, -12), 48_000, "aac", picture=True))
     for picture in (silent, loud):
@@ -277,7 +277,7 @@ def test_a_film_has_a_picture_with_sound_and_without(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("count", [1, 30, 500])
-def test_a_webm_that_says_nothing_of_its_length_is_measured(count: int, tmp_path: Path) -> None:
+def test_a_webm_file_without_a_stated_length_is_measured(count: int, tmp_path: Path) -> None:
     frames = [flat(BLACK if n < count / 2 else WHITE) for n in range(count)]
     path = film(tmp_path / "a.webm", frames, "libvpx", keys_every=10, live=True)
     with av.open(str(path)) as container:
@@ -292,7 +292,7 @@ def test_a_webm_that_says_nothing_of_its_length_is_measured(count: int, tmp_path
         assert picture.brightness == pytest.approx(0.5, abs=0.1) and not picture.still
 
 
-def test_a_picture_that_changes_its_size_midway_is_as_most_of_it(tmp_path: Path) -> None:
+def test_a_picture_that_changes_its_size_has_the_size_of_most_of_its_frames(tmp_path: Path) -> None:
     """Two transport streams may be joined to one (ISO/IEC 13818-1); it has enough key frames."""
     short = film(tmp_path / "short.ts", moving(20, 64, 48), keys_every=5).read_bytes()
     long = film(tmp_path / "long.ts", moving(80, 48, 64), keys_every=5).read_bytes()
@@ -315,7 +315,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return packets
 
 
-def test_of_a_long_film_only_a_dozen_frames_are_decoded(
+def test_only_a_dozen_frames_of_a_long_film_are_decoded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = film(tmp_path / "a.mp4", moving(1500), keys_every=25)
@@ -324,7 +324,7 @@ def test_of_a_long_film_only_a_dozen_frames_are_decoded(
     assert len(packets) == 12
 
 
-def test_of_a_long_film_without_a_length_few_frames_are_decoded(
+def test_few_frames_of_a_long_film_without_a_stated_length_are_decoded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """24 of the first key frames, and 12 more each time their number doubles: here there are 300."""
@@ -334,7 +334,7 @@ def test_of_a_long_film_without_a_length_few_frames_are_decoded(
     assert len(packets) <= 24 + 4 * 12
 
 
-def test_a_film_with_one_key_frame_is_watched_no_further_than_the_bound(
+def test_a_film_with_one_key_frame_is_decoded_only_up_to_the_limit(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     frames = [flat(BLACK)] * 200 + [flat(WHITE)] * 200
@@ -357,7 +357,7 @@ def damaged(path: Path, places: int) -> Path:
 
 
 @pytest.mark.parametrize("name", ["a.mp4", "a.ts", "a.webm"])
-def test_damaged_places_are_stepped_over(name: str, tmp_path: Path) -> None:
+def test_damaged_places_in_a_film_are_skipped(name: str, tmp_path: Path) -> None:
     codec = "libvpx" if name == "a.webm" else "libx264"
     frames = [noisy(wall(), n) for n in range(200)]
     path = film(tmp_path / name, frames, codec, keys_every=20, bits=600_000)
@@ -368,7 +368,7 @@ def test_damaged_places_are_stepped_over(name: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["a.mp4", "a.ts"])
-def test_half_a_frame_is_not_taken_for_movement(name: str, tmp_path: Path) -> None:
+def test_an_incomplete_frame_is_not_taken_for_movement(name: str, tmp_path: Path) -> None:
     """The decoder of H.264 marks the frames that it had to complete; that of VP8 does not."""
     frames = [noisy(wall(), n) for n in range(200)]
     path = damaged(film(tmp_path / name, frames, keys_every=5, bits=600_000), 20)
@@ -377,7 +377,7 @@ def test_half_a_frame_is_not_taken_for_movement(name: str, tmp_path: Path) -> No
     assert picture.still and picture.brightness == pytest.approx(light, abs=0.01)
 
 
-def test_a_film_cut_off_is_judged_by_what_is_left(tmp_path: Path) -> None:
+def test_a_film_that_is_cut_off_is_judged_by_what_is_left(tmp_path: Path) -> None:
     path = film(tmp_path / "a.webm", [flat(WHITE)] * 300, "libvpx", keys_every=10)
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     assert seen(path).brightness == pytest.approx(1, abs=0.006)
@@ -392,7 +392,7 @@ def fails(path: Path) -> RecordingError:
     return error
 
 
-def test_a_missing_file_a_folder_and_an_empty_file_are_told_apart(tmp_path: Path) -> None:
+def test_a_missing_file_a_folder_and_an_empty_file_get_different_errors(tmp_path: Path) -> None:
     (tmp_path / "empty.mp4").touch()
     assert "no file" in fails(tmp_path / "none.mp4").what
     assert "folder" in fails(tmp_path).what
@@ -401,12 +401,12 @@ def test_a_missing_file_a_folder_and_an_empty_file_are_told_apart(tmp_path: Path
 
 @pytest.mark.parametrize("name", ["a.txt", "a.nfo", "a.mp4", "a"])
 @pytest.mark.parametrize("lines", [1, 200])
-def test_a_text_is_not_a_recording(name: str, lines: int, tmp_path: Path) -> None:
+def test_a_text_file_is_refused_as_a_recording(name: str, lines: int, tmp_path: Path) -> None:
     (tmp_path / name).write_text("Two households, both alike in dignity\n" * lines)
     assert "is not a recording" in fails(tmp_path / name).what
 
 
-def test_subtitles_alone_are_not_a_recording(tmp_path: Path) -> None:
+def test_a_file_with_subtitles_alone_is_refused_as_a_recording(tmp_path: Path) -> None:
     (tmp_path / "a.srt").write_text("1\n00:00:01,000 --> 00:00:02,000\nTwo households\n\n" * 3)
     assert "is not a recording" in fails(tmp_path / "a.srt").what
 

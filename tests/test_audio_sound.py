@@ -38,7 +38,7 @@ EBU_LOUDNESS: dict[int, tuple[list[tuple[float, float]], float]] = {
 
 @pytest.mark.parametrize("case", EBU_LOUDNESS)
 @pytest.mark.heavy
-def test_loudness_is_that_of_the_broadcasters_test_signals(case: int, tmp_path: Path) -> None:
+def test_the_broadcasters_test_signals_read_the_loudness_they_state(case: int, tmp_path: Path) -> None:
     parts, expected = EBU_LOUDNESS[case]
     wave = stereo(*(sine(1000, seconds, 48_000, db) for db, seconds in parts))
     path = write(tmp_path / "a.wav", wave, 48_000, "pcm_s24le")
@@ -50,7 +50,7 @@ EBU_TRUE_PEAK = {15: (4, 0.0), 16: (4, 45.0), 17: (6, 60.0), 18: (8, 67.5)}
 
 
 @pytest.mark.parametrize("case", EBU_TRUE_PEAK)
-def test_true_peak_sees_what_stands_between_the_samples(case: int, tmp_path: Path) -> None:
+def test_the_true_peak_includes_peaks_between_the_samples(case: int, tmp_path: Path) -> None:
     share, phase = EBU_TRUE_PEAK[case]
     wave = stereo(sine(48_000 / share, 2, 48_000, 20 * np.log10(0.5), phase))
     fade = np.minimum(1, np.minimum(np.arange(96_000), np.arange(96_000)[::-1]) / 480)
@@ -59,7 +59,7 @@ def test_true_peak_sees_what_stands_between_the_samples(case: int, tmp_path: Pat
 
 
 @pytest.mark.parametrize("ratio", [10, 20, 30])
-def test_the_noise_under_a_voice_is_measured_to_a_few_decibels(ratio: float, tmp_path: Path) -> None:
+def test_the_noise_under_a_voice_is_measured_within_a_few_decibels(ratio: float, tmp_path: Path) -> None:
     said = voice(20, 16_000, -6)
     loud = said[np.abs(said) > 0.02]
     noise = np.random.default_rng(1).standard_normal(said.shape) * np.sqrt(np.mean(loud**2))
@@ -67,7 +67,7 @@ def test_the_noise_under_a_voice_is_measured_to_a_few_decibels(ratio: float, tmp
     assert survey(path).snr == pytest.approx(ratio, abs=6)
 
 
-def test_a_recording_too_loud_for_full_scale_is_told_as_clipped_and_a_loud_clean_one_is_not(
+def test_a_recording_beyond_full_scale_is_reported_as_clipped_and_a_loud_clean_one_is_not(
     tmp_path: Path,
 ) -> None:
     said = voice(10, 48_000, 0)
@@ -78,14 +78,14 @@ def test_a_recording_too_loud_for_full_scale_is_told_as_clipped_and_a_loud_clean
     assert cut.line is not None and "clipped" in cut.line
 
 
-def test_clipping_is_seen_even_when_it_was_turned_down_afterwards(tmp_path: Path) -> None:
+def test_clipping_is_detected_even_if_the_sound_was_made_quieter_afterwards(tmp_path: Path) -> None:
     cut = 0.3 * np.clip(4 * voice(10, 48_000, 0), -1, 1)
     assert survey(write(tmp_path / "a.wav", cut, 48_000)).clipped > 0.01
 
 
 @pytest.mark.parametrize(("name", "codec"), [("a.mp3", "libmp3lame"), ("a.webm", "libopus")])
 @pytest.mark.heavy
-def test_clipping_is_seen_through_a_codec_that_rounds_the_flat_tops(
+def test_clipping_is_detected_after_a_codec_has_rounded_the_flat_tops(
     name: str, codec: str, tmp_path: Path
 ) -> None:
     path = write(tmp_path / name, np.clip(4 * voice(10, 48_000, 0), -1, 1), 48_000, codec)
@@ -93,7 +93,7 @@ def test_clipping_is_seen_through_a_codec_that_rounds_the_flat_tops(
     assert survey(write(tmp_path / f"clean-{name}", voice(10, 48_000, -1), 48_000, codec)).clipped < 0.002
 
 
-def test_an_echoing_room_is_heard_in_the_voice(tmp_path: Path) -> None:
+def test_an_echoing_room_is_detected_in_the_voice(tmp_path: Path) -> None:
     """Bursts of noise that die away in a known time: in a dry room, and in one with an RT60 of 0.6 s."""
     rng = np.random.default_rng(8)
     n, rate = 20 * 16_000, 16_000
@@ -107,7 +107,7 @@ def test_an_echoing_room_is_heard_in_the_voice(tmp_path: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_a_telephone_is_told_by_its_narrow_band(tmp_path: Path) -> None:
+def test_a_telephone_recording_is_detected_by_its_narrow_band(tmp_path: Path) -> None:
     rng = np.random.default_rng(2)
     hiss = rng.standard_normal((1, 8 * 48_000))
     spectrum = np.fft.rfft(hiss)
@@ -129,14 +129,14 @@ def test_a_telephone_is_told_by_its_narrow_band(tmp_path: Path) -> None:
         (-20, 30, 0, 3400, "telephone"),
     ],
 )
-def test_poor_sound_is_told_in_one_line_that_says_what_to_do(
+def test_poor_sound_is_reported_in_one_line_that_says_what_to_do(
     loudness: float, snr: float, clipped: float, bandwidth: float, word: str
 ) -> None:
     line, _ = quality_line(loudness, snr, clipped, bandwidth)
     assert line is not None and word in line and "\n" not in line and ": " in line
 
 
-def test_a_background_is_named_when_verdicts_soften_and_called_too_loud_when_that_is_no_longer_enough(
+def test_a_background_is_named_once_it_softens_verdicts_and_called_too_loud_beyond_that(
     tmp_path: Path,
 ) -> None:
     """A steady hiss measures 3 dB more than its ratio to the voice; docs/sound.md has the figures."""
@@ -152,11 +152,11 @@ def test_a_background_is_named_when_verdicts_soften_and_called_too_loud_when_tha
     assert told == {5: (True, True), 10: (True, True), 15: (True, False), 25: (False, False)}
 
 
-def test_nothing_is_said_about_good_sound() -> None:
+def test_good_sound_gets_no_remark() -> None:
     assert quality_line(-23, 35, 0.0, 8000) == (None, False)
 
 
-def test_silence_is_refused_by_name(tmp_path: Path) -> None:
+def test_a_silent_recording_is_refused_as_silent(tmp_path: Path) -> None:
     with pytest.raises(RecordingError, match="silent"):
         survey(write(tmp_path / "a.wav", silence(5, 44_100), 44_100))
     faint = np.random.default_rng(0).standard_normal((1, 80_000)) * 10 ** (-85 / 20)
@@ -164,7 +164,7 @@ def test_silence_is_refused_by_name(tmp_path: Path) -> None:
         survey(write(tmp_path / "b.wav", faint, 16_000))
 
 
-def test_the_length_limits_are_those_the_error_names() -> None:
+def test_a_recording_is_refused_exactly_at_the_lengths_that_the_error_names() -> None:
     audio.check_length("a.wav", 90 * 60)
     with pytest.raises(RecordingError, match="3 h 0 min"):
         audio.check_length("a.wav", 3 * 3600)
@@ -176,7 +176,7 @@ def test_the_length_limits_are_those_the_error_names() -> None:
     audio.check_length("a.wav", 2.0, 5)  # a line of five words takes no longer
 
 
-def test_a_length_the_header_does_not_tell_is_found_while_decoding(
+def test_a_length_that_the_header_does_not_give_is_found_while_decoding(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("offbook.audio.decode.LONGEST_SECONDS", 5.0)

@@ -50,15 +50,15 @@ def refused(script: Path, recording: Path) -> str:
     return lines[0].removeprefix("offbook: ")
 
 
-def test_a_recording_that_is_not_there(script: Path, tmp_path: Path) -> None:
+def test_a_recording_that_does_not_exist_is_refused(script: Path, tmp_path: Path) -> None:
     assert "there is no file" in refused(script, tmp_path / "gone.wav")
 
 
-def test_a_folder(script: Path, tmp_path: Path) -> None:
+def test_a_folder_is_refused_as_a_recording(script: Path, tmp_path: Path) -> None:
     assert "is a folder" in refused(script, tmp_path)
 
 
-def test_an_empty_file(script: Path, tmp_path: Path) -> None:
+def test_an_empty_file_is_refused_as_a_recording(script: Path, tmp_path: Path) -> None:
     (tmp_path / "a.wav").touch()
     assert "empty file" in refused(script, tmp_path / "a.wav")
 
@@ -74,14 +74,14 @@ def test_an_empty_file(script: Path, tmp_path: Path) -> None:
         ("head.wav", b"RIFF\x24\x00\x00\x00WAVE"),
     ],
 )
-def test_a_file_that_only_has_the_name_of_a_recording(
+def test_a_file_with_only_the_name_of_a_recording_is_refused(
     name: str, data: bytes, script: Path, tmp_path: Path
 ) -> None:
     (tmp_path / name).write_bytes(data)
     assert name in refused(script, tmp_path / name)
 
 
-def test_a_photograph_called_wav(script: Path, tmp_path: Path) -> None:
+def test_a_photograph_named_wav_is_refused(script: Path, tmp_path: Path) -> None:
     import av
 
     image = av.VideoFrame.from_ndarray(np.full((64, 64, 3), 90, dtype=np.uint8), format="rgb24")
@@ -95,29 +95,29 @@ def test_a_photograph_called_wav(script: Path, tmp_path: Path) -> None:
     assert "without an audio stream" in refused(script, tmp_path / "a.wav")
 
 
-def test_a_film_without_sound(script: Path, tmp_path: Path) -> None:
+def test_a_film_without_sound_is_refused(script: Path, tmp_path: Path) -> None:
     path = film_without_sound(tmp_path / "a.mp4")
     assert "without an audio stream" in refused(script, path)
 
 
-def test_a_phone_recording_cut_off_before_its_index(script: Path, tmp_path: Path) -> None:
+def test_a_phone_recording_cut_off_before_its_index_is_refused(script: Path, tmp_path: Path) -> None:
     """An m4a or mp4 keeps its index at the end: cut off, there is nothing to find the sound by."""
     whole = write(tmp_path / "whole.m4a", voice(8, 44_100), 44_100, "aac").read_bytes()
     (tmp_path / "cut.m4a").write_bytes(whole[: len(whole) // 2])
     assert "cut off" in refused(script, tmp_path / "cut.m4a")
 
 
-def test_silence(script: Path, tmp_path: Path) -> None:
+def test_a_silent_recording_is_refused(script: Path, tmp_path: Path) -> None:
     path = write(tmp_path / "a.flac", silence(8, 44_100), 44_100, "flac")
     assert "silent" in refused(script, path)
 
 
-def test_two_seconds(script: Path, tmp_path: Path) -> None:
+def test_a_recording_of_two_seconds_is_refused(script: Path, tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", voice(2, 16_000), 16_000)
     assert "only 2.0 s long" in refused(script, path)
 
 
-def test_three_hours_are_refused_by_the_header_alone(script: Path, tmp_path: Path) -> None:
+def test_a_recording_of_three_hours_is_refused_by_its_header_alone(script: Path, tmp_path: Path) -> None:
     """The file is a hole on the disk: nothing of it is decoded."""
     path = write(tmp_path / "a.wav", silence(1, 8_000), 8_000, "pcm_mulaw")
     data = bytearray(path.read_bytes())
@@ -131,7 +131,7 @@ def test_three_hours_are_refused_by_the_header_alone(script: Path, tmp_path: Pat
 
 
 @pytest.mark.model
-def test_music_alone_has_no_words_of_the_script(script: Path, tmp_path: Path) -> None:
+def test_a_recording_of_music_alone_is_refused(script: Path, tmp_path: Path) -> None:
     tune = np.concatenate(
         [
             sum(sine(f * 2 ** (n / 12), 0.5, 16_000, -18) for f in (220, 277, 330))
@@ -144,7 +144,7 @@ def test_music_alone_has_no_words_of_the_script(script: Path, tmp_path: Path) ->
 
 
 @pytest.mark.model
-def test_a_room_with_nobody_speaking(script: Path, tmp_path: Path) -> None:
+def test_a_recording_of_a_room_in_which_nobody_speaks_is_refused(script: Path, tmp_path: Path) -> None:
     hiss = np.random.default_rng(5).standard_normal((1, 160_000)) * 10 ** (-50 / 20)
     assert "words" in refused(script, write(tmp_path / "a.wav", hiss, 16_000))
 
@@ -162,7 +162,7 @@ def as_nobody() -> Iterator[None]:
         os.seteuid(0)
 
 
-def test_a_recording_without_permission_to_read_it(script: Path, tmp_path: Path) -> None:
+def test_a_recording_that_may_not_be_read_is_refused(script: Path, tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", voice(4, 16_000), 16_000)
     path.chmod(0)
     for folder in (tmp_path, *tmp_path.parents):
@@ -173,7 +173,7 @@ def test_a_recording_without_permission_to_read_it(script: Path, tmp_path: Path)
     assert "you do not have permission to read" in caught.value.what
 
 
-def test_a_wav_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+def test_a_wav_file_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
     """Its header says 8 s, 5 s are there."""
     whole = write(tmp_path / "whole.wav", voice(8, 16_000), 16_000).read_bytes()
     (tmp_path / "cut.wav").write_bytes(whole[: len(whole) * 5 // 8])
@@ -183,7 +183,7 @@ def test_a_wav_that_was_cut_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize("size", [0, 0x7FFF_FFFF, 0xFFFF_FFFF])
-def test_a_wav_whose_recorder_never_wrote_its_length_is_whole(size: int, tmp_path: Path) -> None:
+def test_a_wav_file_without_its_length_in_the_header_counts_as_complete(size: int, tmp_path: Path) -> None:
     data = bytearray(write(tmp_path / "whole.wav", voice(8, 16_000), 16_000).read_bytes())
     at = data.index(b"data") + 4
     data[at : at + 4] = size.to_bytes(4, "little")
@@ -191,7 +191,7 @@ def test_a_wav_whose_recorder_never_wrote_its_length_is_whole(size: int, tmp_pat
     assert survey(tmp_path / "live.wav").line is None
 
 
-def test_a_recording_that_breaks_off_says_so_before_the_verdicts(tmp_path: Path) -> None:
+def test_the_report_says_before_the_verdicts_that_a_recording_breaks_off(tmp_path: Path) -> None:
     whole = write(tmp_path / "whole.flac", voice(8, 16_000), 16_000, "flac").read_bytes()
     (tmp_path / "cut.flac").write_bytes(whole[: len(whole) // 2])
     report = survey(tmp_path / "cut.flac")
@@ -200,7 +200,9 @@ def test_a_recording_that_breaks_off_says_so_before_the_verdicts(tmp_path: Path)
 
 
 @pytest.mark.parametrize("codec", ["libopus", "flac"])
-def test_an_ogg_that_was_cut_off_is_told_though_it_claims_no_length(codec: str, tmp_path: Path) -> None:
+def test_an_ogg_file_that_was_cut_off_is_reported_though_it_states_no_length(
+    codec: str, tmp_path: Path
+) -> None:
     """Its last page is not whole. Source: RFC 3533, section 6, the Ogg page."""
     file = write(tmp_path / "whole.ogg", voice(8, 48_000), 48_000, codec)
     assert survey(file).line is None
@@ -218,7 +220,7 @@ def test_a_recording_damaged_in_the_middle_is_heard_around_the_damage(tmp_path: 
     assert survey(tmp_path / "b.mp3").seconds == pytest.approx(8, abs=0.5)
 
 
-def test_what_is_wrong_with_the_recording_is_told_before_a_missing_model(
+def test_a_bad_recording_is_reported_before_a_missing_model(
     script: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Fetching a model first and learning then that the file is silent would be a wasted evening."""
@@ -229,7 +231,7 @@ def test_what_is_wrong_with_the_recording_is_told_before_a_missing_model(
 
 
 @pytest.mark.parametrize("rate", [3, 1_627_405_952])
-def test_a_header_that_claims_a_rate_nobody_records_at_is_damaged(rate: int, tmp_path: Path) -> None:
+def test_a_header_with_an_impossible_sample_rate_counts_as_damaged(rate: int, tmp_path: Path) -> None:
     # the rate is behind the format and the channels in the format chunk (RIFF: Multimedia Programming
     # Interface and Data Specifications 1.0, 1991)
     path = write(tmp_path / "take.wav", voice(2, 16_000), 16_000)
@@ -290,7 +292,7 @@ for path in sys.argv[1:]:
 """
 
 
-def test_any_number_of_channels_is_heard_in_two_or_refused(tmp_path: Path) -> None:
+def test_a_recording_with_any_number_of_channels_is_heard_or_refused(tmp_path: Path) -> None:
     """In a process of its own: more than eight channels once ended it, without a word."""
     paths = [floats(tmp_path / f"{n}.wav", spread(n)) for n in (1, 2, 3, 6, 8, 9, 10, 12, 16, 24, 32, 255)]
     for name, codec in (("a.m4a", "aac"), ("b.flac", "flac"), ("c.opus", "libopus")):
@@ -330,7 +332,7 @@ def test_samples_that_are_not_numbers_become_silence_and_are_reported(tmp_path: 
     assert report.peak == pytest.approx(whole.peak, abs=0.5)
 
 
-def test_a_recording_of_nothing_but_such_samples_is_silent(tmp_path: Path) -> None:
+def test_a_recording_whose_samples_are_all_not_numbers_is_silent(tmp_path: Path) -> None:
     with pytest.raises(RecordingError, match="is silent"):
         survey(floats(tmp_path / "a.wav", np.full((1, 48_000), np.nan, dtype=np.float32)))
 
@@ -340,14 +342,14 @@ def test_a_recording_of_nothing_but_such_samples_is_silent(tmp_path: Path) -> No
     ["ffconcat version 1.0\nfile other.wav\n", "#EXTM3U\n#EXT-X-TARGETDURATION:9\n#EXTINF:9,\nother.wav\n"],
 )
 @pytest.mark.parametrize("name", ["take.ffconcat", "take.m3u8", "take.wav"])
-def test_a_playlist_is_not_a_recording_and_opens_no_other_file(name: str, text: str, tmp_path: Path) -> None:
+def test_a_playlist_is_refused_and_opens_no_other_file(name: str, text: str, tmp_path: Path) -> None:
     write(tmp_path / "other.wav", voice(4, 16_000), 16_000)
     (tmp_path / name).write_text(text, encoding="utf-8")
     with pytest.raises(RecordingError, match="not a recording"):
         survey(tmp_path / name)
 
 
-def test_a_long_recording_is_told_with_its_own_length(
+def test_the_refusal_of_a_long_recording_states_its_true_length(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A silent one takes so few bytes that its header is not believed; then it is decoded, up to a point."""

@@ -42,7 +42,7 @@ print('ok')
 
 
 @pytest.mark.heavy
-def test_the_wheel_holds_everything_that_is_read_at_run_time(tmp_path: Path) -> None:
+def test_the_wheel_contains_every_file_that_is_read_at_run_time(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)]
     subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
     (wheel,) = tmp_path.glob("*.whl")

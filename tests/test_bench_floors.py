@@ -29,7 +29,7 @@ from tests.test_verse import BLANK, HIAWATHA, SENNACHERIB
 
 
 @pytest.mark.heavy
-def test_turns_of_five_speeches_that_were_marked_by_reading_keep_their_floor() -> None:
+def test_the_turns_found_in_five_hand_marked_speeches_stay_above_their_floor() -> None:
     """The first five of bench/turns_read.txt, which the table was fitted on."""
     table = TURN | {turns.BASE: TURN_BASE}
     there, marked, found, right = sum(
@@ -42,7 +42,7 @@ def test_turns_of_five_speeches_that_were_marked_by_reading_keep_their_floor() -
 
 
 @pytest.mark.parametrize("ways", [copied_kinds.SPEECHES, copied_kinds.KEPT_SPEECHES], ids=["seen", "kept"])
-def test_a_speech_copied_with_its_heading_in_any_of_the_ways_is_read_without_it(
+def test_a_speech_copied_with_any_kind_of_heading_is_read_without_the_heading(
     ways: dict[str, copied_kinds.Above], tmp_path: Path
 ) -> None:
     """One speech for each way: at most one in ten is read otherwise, and no spoken word is lost unseen."""
@@ -100,7 +100,7 @@ We carried it up, / step by step, / while the wind shook the glass.
 """
 
 
-def test_the_phrases_of_fourteen_sentences_keep_their_floor() -> None:
+def test_the_phrases_found_in_fourteen_sentences_stay_above_their_floor() -> None:
     right = found = there = 0
     for row in DIVIDED.strip().splitlines():
         parts = [part.split() for part in row.split(" / ")]
@@ -113,7 +113,7 @@ def test_the_phrases_of_fourteen_sentences_keep_their_floor() -> None:
 
 
 @pytest.mark.heavy
-def test_the_ranges_of_forecasts_hold_about_as_often_as_they_say() -> None:
+def test_the_ranges_of_forecasts_are_right_about_as_often_as_they_state() -> None:
     """Eight simulated learners of four families, each forecast lived through four times: "eight in ten"."""
     said = [
         case
@@ -132,7 +132,7 @@ def test_the_ranges_of_forecasts_hold_about_as_often_as_they_say() -> None:
 SCANNED = ((BLANK, "ws" * 5), (HIAWATHA, "sw" * 4), (SENNACHERIB, "wws" * 4))
 
 
-def test_lines_scanned_as_every_handbook_scans_them_keep_their_floor(tmp_path: Path) -> None:
+def test_the_share_of_lines_scanned_as_in_the_handbooks_stays_above_its_floor(tmp_path: Path) -> None:
     """Regular lines, each half read with what the other teaches (their feet: common practice, no source)."""
     rows = [
         f"{n}.{k}\tpoem {n}\tA poet\t{line}\t{real}"

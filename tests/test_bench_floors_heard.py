@@ -59,7 +59,7 @@ def said(reading: H.Reading, first_ear: Recogniser) -> Spoken:
     return spoken(reading, first_ear)
 
 
-def test_slips_planted_in_a_reading_are_found_and_nothing_else_is(
+def test_slips_planted_in_a_reading_are_found_and_nothing_else_is_reported(
     reading: H.Reading, first_ear: Recogniser, second_ear: WordingScorer
 ) -> None:
     kinds = ("near", "dropped")
@@ -79,7 +79,7 @@ def test_edits_of_the_sound_are_noticed(
     assert sum(c.right for c in total.values()) >= 2
 
 
-def test_words_that_the_recogniser_does_not_know_are_verified_and_never_called_wrong(
+def test_words_unknown_to_the_recogniser_are_verified_and_never_called_wrong(
     first_ear: Recogniser, second_ear: WordingScorer
 ) -> None:
     """Some words of the reading are hidden from the recogniser, and strange ones are put in the script."""
@@ -94,7 +94,7 @@ def test_words_that_the_recogniser_does_not_know_are_verified_and_never_called_w
     assert found["others"] == {"said"}
 
 
-def test_the_partner_keeps_the_place_and_prompts_a_dry_in_time(said: Spoken) -> None:
+def test_the_partner_keeps_the_place_and_prompts_in_time_at_a_dry(said: Spoken) -> None:
     ear = VoskRecogniser(model_folder())
     live = following.KeptLive(None, lambda: ear, ear.knows)
     found = following.session(said, "speech", 1, [said], live, 3.0, tell)

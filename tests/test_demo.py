@@ -29,7 +29,7 @@ SPOKEN = {"the_lamp": make_recordings.LAMP, "full_house": make_recordings.FULL_H
 
 
 @pytest.mark.parametrize("name", PLANTED)
-def test_what_the_synthesiser_was_given_differs_from_the_script_by_the_planted_slips_alone(name: str) -> None:
+def test_the_synthesised_text_differs_from_the_script_only_by_the_planted_slips(name: str) -> None:
     """Heard without a fault, each run-through gives exactly what `planted.json` lists."""
     said = " ".join(f"{b.text} [{b.after}]" for b in SPOKEN[name])
     said = said.replace("harbor", "harbour").replace("’", "'")
@@ -39,14 +39,14 @@ def test_what_the_synthesiser_was_given_differs_from_the_script_by_the_planted_s
 
 @pytest.mark.model
 @pytest.mark.parametrize("name", PLANTED)
-def test_a_recording_of_the_demo_holds_exactly_what_was_planted(name: str) -> None:
+def test_in_each_recording_of_the_demo_exactly_the_planted_slips_are_found(name: str) -> None:
     """With the real model: every planted slip is found, and nothing else is claimed."""
     expected = PLANTED[name]
     heard: Heard = listen(str(DEMO / expected["script"]), str(DEMO / expected["recording"]))
     assert demo.differences(run_as_json(heard), expected) == []
 
 
-def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> None:
+def test_the_comparison_reports_a_missed_slip_and_one_that_was_not_planted() -> None:
     script = load_script(DEMO / "the_lamp.txt")
     perfect = " ".join(w.spoken[0][0] for w in words_of(script))
     heard = heard_as(script, perfect.replace("reasonable question", "reasonable answer"))
@@ -55,14 +55,14 @@ def test_the_comparison_tells_a_missed_slip_and_one_that_was_not_planted() -> No
     assert "not planted: changed | 7 | question | answer" in rows
 
 
-def test_the_verse_speech_is_verse_longer_than_a_sonnet_and_the_prose_takes_about_a_minute() -> None:
+def test_the_verse_of_the_demo_is_longer_than_a_sonnet_and_its_prose_takes_a_minute() -> None:
     lamp, house = load_script(DEMO / "the_lamp.txt"), load_script(DEMO / "full_house.txt")
     assert (lamp.form, len(lamp.lines)) == ("verse", 24)
     assert house.form == "prose"
     assert 140 <= len(words_of(house)) <= 170
 
 
-def test_the_scene_has_two_parts_and_keeps_the_other_ones_lines_as_cues() -> None:
+def test_the_scene_of_the_demo_has_two_parts_and_keeps_the_others_lines_as_cues() -> None:
     scene = load_script(DEMO / "last_ticket.fountain", "PIM")
     spoken = " ".join(w.text for w in words_of(scene))
     assert "crumpled" not in spoken
@@ -70,20 +70,20 @@ def test_the_scene_has_two_parts_and_keeps_the_other_ones_lines_as_cues() -> Non
     assert any("three legs" in cue.text for cue in scene.cues)
 
 
-def test_the_ballad_is_taken_without_its_heading() -> None:
+def test_the_ballad_of_the_demo_is_read_without_its_heading() -> None:
     ballad = load_script(DEMO / "ferry_ballad.md")
     assert ballad.form == "verse"
     assert len(ballad.lines) == 16
     assert ballad.lines[0].text.startswith("The ferryman")
 
 
-def test_the_recordings_are_small() -> None:
+def test_the_recordings_of_the_demo_are_small_files() -> None:
     for each in PLANTED.values():
         assert (DEMO / each["recording"]).stat().st_size < 300_000
 
 
 @pytest.mark.model
-def test_the_take_of_the_demo_misses_what_its_brief_was_written_to_find(
+def test_the_take_of_the_demo_fails_exactly_the_points_that_its_brief_is_meant_to_find(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
     assert demo.sent(TAKE) == 0

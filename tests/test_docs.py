@@ -21,7 +21,7 @@ def read(name: str) -> str:
 
 
 @pytest.mark.heavy
-def test_the_pages_of_commands_and_of_benches_are_what_help_and_docstrings_say() -> None:
+def test_the_pages_of_commands_and_benches_match_the_help_and_the_docstrings() -> None:
     pages = ["docs/commands.md", "docs/benches.md", "docs/tried.md"]
     command = [sys.executable, "-m", "cogapp", "--check", *pages]
     done = subprocess.run(
@@ -39,7 +39,7 @@ def test_every_command_and_option_says_what_it_does() -> None:
 
 
 @pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
-def test_every_file_a_page_names_exists(page: str) -> None:
+def test_every_file_that_a_page_names_exists(page: str) -> None:
     for link in re.findall(r"\]\(([^)#:]+)\)", read(page)):
         assert (ROOT / link).exists(), f"{page} links to {link}"
 

@@ -68,7 +68,7 @@ def test_a_speech_that_surely_fits_is_left_alone() -> None:
     assert found.chance > 0.95
 
 
-def test_three_proposals_are_three_ideas_and_each_fits_four_times_in_five() -> None:
+def test_three_proposals_differ_and_each_fits_the_limit_with_a_chance_of_four_in_five() -> None:
     """A cut that only grows is one idea; the first that is shown must be one to rely on."""
     found = fitted(LIGHTHOUSE, 60)
     assert not found.fits
@@ -80,7 +80,7 @@ def test_three_proposals_are_three_ideas_and_each_fits_four_times_in_five() -> N
         assert p.saved == pytest.approx(found.time.seconds - p.time.seconds)
 
 
-def test_the_heart_of_a_story_does_not_go_without_a_word() -> None:
+def test_a_cut_of_the_heart_of_a_story_is_not_proposed_first_and_always_comes_with_a_warning() -> None:
     """The lamp of the demo leans on the stranger who heard the song (a reading of ours)."""
     text = Path("corpus_demo/the_lamp.txt").read_text(encoding="utf-8")
     s, w, _ = prepared(text)
@@ -93,7 +93,7 @@ def test_the_heart_of_a_story_does_not_go_without_a_word() -> None:
     assert heart not in first.goes
 
 
-def test_a_word_that_is_answered_later_is_named() -> None:
+def test_a_cut_word_that_is_answered_later_is_named_in_a_warning() -> None:
     """“sing” answers “sang”: the lamp of the demo, cut where the father sang."""
     text = (
         "My father climbed the stairs at night.\nAnd once in fog he sat and sang till dawn.\n"
@@ -115,7 +115,7 @@ Peter, you were there that night. You saw the gate. You held the lamp for me. Th
 until the morning came. I never wound them after that. The stairs are very quiet now."""
 
 
-def test_who_is_spoken_to_stays_while_somebody_still_speaks_to_him() -> None:
+def test_the_person_spoken_to_stays_as_long_as_somebody_still_says_you_to_him() -> None:
     """Take away `Peter` and the “you” after it would be said to the clocks."""
     for limit in (24, 22, 20, 18, 16):
         for p in fitted(CALLED, limit).proposals:
@@ -134,7 +134,7 @@ SCENE = [
 ]
 
 
-def test_a_partners_line_goes_only_with_the_speech_that_answers_it() -> None:
+def test_a_partners_line_is_cut_only_with_the_speech_that_answers_it() -> None:
     """The question whose answer the partner gives stays; whole speeches go with their cue."""
     s = script.parse_script("\n\n".join(SCENE), title="scene", part="HALE")
     w = words.words_of(s)
@@ -173,7 +173,9 @@ LEANS = "you asked for this cut, but what is left beside it needs what you cut"
         ("My father slept. 'Tis done, I said. 'Twas late by then.", "'Tis done, I said", False),
     ],
 )  # fmt: skip
-def test_a_verb_keeps_its_subject_and_a_quotation_both_its_marks(text: str, cut: str, leans: bool) -> None:
+def test_a_cut_that_takes_a_verbs_subject_or_half_a_quotation_gets_a_warning(
+    text: str, cut: str, leans: bool
+) -> None:
     """A clause with a subject of its own can stand; a letter left out (`'Tis`) opens no quotation."""
     whole = f"The house was quiet that winter. {text} The morning came at last. I never saw the boat again."
     s, w, _ = prepared(whole)
@@ -181,7 +183,7 @@ def test_a_verb_keeps_its_subject_and_a_quotation_both_its_marks(text: str, cut:
     assert (LEANS in first.check) == leans
 
 
-def test_what_is_left_is_the_speech_without_the_cut_words_in_order() -> None:
+def test_the_text_left_is_the_speech_in_order_without_the_cut_words() -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     for p in fitted(LIGHTHOUSE, 60).proposals:
         gone = {i for c in p.cuts for i in range(c.first, c.after)}
@@ -190,7 +192,7 @@ def test_what_is_left_is_the_speech_without_the_cut_words_in_order() -> None:
         assert bare(fit.without(s, w, p.cuts)) == bare(" ".join(kept))
 
 
-def test_a_written_cut_reads_back_as_the_same_script_with_the_same_time() -> None:
+def test_a_written_cut_read_again_takes_the_time_that_was_proposed() -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     p = fitted(LIGHTHOUSE, 60).proposals[0]
     again = script.parse_script(fit.without(s, w, p.cuts), title="cut")
@@ -198,7 +200,7 @@ def test_a_written_cut_reads_back_as_the_same_script_with_the_same_time() -> Non
     assert t.seconds == pytest.approx(p.time.seconds, rel=0.02)
 
 
-def test_the_opening_and_the_last_thought_stay() -> None:
+def test_no_proposal_cuts_the_opening_or_the_last_thought() -> None:
     for limit in (65, 50, 40, 30):
         for p in fitted(LIGHTHOUSE, limit).proposals:
             text = left(LIGHTHOUSE, p)
@@ -221,7 +223,7 @@ Go and stand where they can see you.
 
 
 @pytest.mark.parametrize("limit", [50, 40, 35, 30, 25, 20])
-def test_a_title_is_not_the_opening_and_an_answer_told_keeps_its_question(limit: float) -> None:
+def test_a_title_is_not_taken_for_the_opening_and_a_reported_answer_keeps_its_question(limit: float) -> None:
     found = fitted(LANTERN, limit)
     for p in [*found.proposals, *([found.shortest] if found.shortest is not None else [])]:
         text = left(LANTERN, p)
@@ -230,7 +232,7 @@ def test_a_title_is_not_the_opening_and_an_answer_told_keeps_its_question(limit:
             assert "I asked her" in text
 
 
-def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
+def test_a_pronoun_refers_to_the_nearest_person_whether_named_or_not() -> None:
     """Cut on request, the grandmother is missed by the “her” after her, not the keeper of the title."""
     s, w, _ = prepared(LANTERN)
     cut = fit.passage(s, w, "line 1")
@@ -239,7 +241,7 @@ def test_a_pronoun_leans_on_the_nearest_person_whether_named_or_not() -> None:
     assert any("“her”" in note and "“grandmother”" in note for note in first.check)
 
 
-def test_a_month_is_not_a_person_and_by_the_time_refers_to_nothing_before() -> None:
+def test_no_warning_takes_a_month_for_a_person_or_by_the_time_for_a_reference() -> None:
     """“He” leans on the brother, not on August; “by the time” on no time that was told of before."""
     text = (
         "My brother is in it. He has said his lines to me every morning since August. It was a long time. "
@@ -267,7 +269,7 @@ BOX_OFFICE = "\n\n".join(
 
 
 @pytest.mark.parametrize("limit", [24, 28, 32, 36])
-def test_a_scene_of_all_parts_keeps_a_question_with_its_answer(limit: float) -> None:
+def test_in_a_scene_with_all_parts_a_question_stays_with_its_answer(limit: float) -> None:
     """Common practice, no source: nobody is asked who then says nothing, and a short line keeps its cue."""
     for p in fitted(BOX_OFFICE, limit).proposals:
         text = left(BOX_OFFICE, p)
@@ -276,7 +278,7 @@ def test_a_scene_of_all_parts_keeps_a_question_with_its_answer(limit: float) -> 
         assert ("Are they?" in text) == ("any good" in text) == ("The third one" in text)
 
 
-def test_a_short_answer_stays_with_its_question_though_another_question_follows() -> None:
+def test_a_short_answer_stays_with_its_question_even_if_another_question_follows() -> None:
     """common practice, no source: “what do they call it?” wants “Intellect” before anything else is asked."""
     text = (
         "I came in by the back door and I sat down. They talk about this thing in the head. "
@@ -290,14 +292,14 @@ def test_a_short_answer_stays_with_its_question_though_another_question_follows(
             assert ("they call it now" not in said) or ("Intellect" in said)
 
 
-def test_the_opening_and_the_last_thought_may_be_cut_if_asked() -> None:
+def test_the_opening_and_the_last_thought_may_be_cut_on_request() -> None:
     found = fitted(LIGHTHOUSE, 4, Pins(ends_too=True))
     assert found.proposals
     assert all(p.time.seconds <= 4.01 for p in found.proposals)
 
 
 @pytest.mark.parametrize("limit", [75, 65, 55, 45, 35])
-def test_no_contrast_answer_or_name_is_orphaned(limit: float) -> None:
+def test_no_proposal_leaves_a_contrast_an_answer_or_a_name_without_what_it_refers_to(limit: float) -> None:
     for p in fitted(LIGHTHOUSE, limit).proposals:
         text = left(LIGHTHOUSE, p)
         if "But he came" in text:
@@ -308,7 +310,7 @@ def test_no_contrast_answer_or_name_is_orphaned(limit: float) -> None:
             assert any("Tamsin" in note for note in p.check)
 
 
-def test_kept_passages_stay_and_cut_ones_go() -> None:
+def test_passages_to_keep_stay_and_passages_to_cut_are_cut() -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     pins = Pins(
         keep=(fit.passage(s, w, "There was a winter when the supply boat could not land."),),
@@ -327,7 +329,7 @@ def test_keeping_and_cutting_the_same_words_is_refused() -> None:
         fitted(LIGHTHOUSE, 55, Pins(keep=((3, 9),), cut=((8, 14),)))
 
 
-def test_a_limit_too_short_for_any_cut_is_said_with_the_shortest_there_is() -> None:
+def test_if_no_cut_meets_the_limit_the_shortest_possible_cut_is_shown() -> None:
     found = fitted(LIGHTHOUSE, 2)
     assert found.proposals == ()
     assert found.shortest is not None
@@ -335,7 +337,7 @@ def test_a_limit_too_short_for_any_cut_is_said_with_the_shortest_there_is() -> N
 
 
 @pytest.mark.heavy
-def test_a_cut_that_may_or_may_not_be_in_time_is_no_proposal_but_can_be_taken() -> None:
+def test_a_cut_with_too_small_a_chance_is_not_proposed_but_can_be_chosen() -> None:
     """Where no cut is likely to be in time, the most that may go is shown, and number 1 writes it."""
     for limit in range(20, 70, 5):
         found = fitted(LIGHTHOUSE, limit)
@@ -352,7 +354,7 @@ def test_a_single_thought_has_nothing_to_cut() -> None:
     assert found.shortest is None
 
 
-def test_at_a_slower_pace_more_has_to_go() -> None:
+def test_at_a_slower_pace_more_words_have_to_be_cut() -> None:
     quick = fitted(LIGHTHOUSE, 60, pace=timing.at_rate(170, "narration"))
     slow = fitted(LIGHTHOUSE, 60, pace=timing.at_rate(120, "narration"))
     assert quick.chance > slow.chance
@@ -385,7 +387,7 @@ def test_verse_is_cut_in_whole_lines() -> None:
         assert all(row in lines for row in left(SONNET_73, p).splitlines())
 
 
-def test_half_lines_meet_only_where_nothing_else_is_left_and_they_make_a_whole_line() -> None:
+def test_two_half_lines_may_be_joined_only_as_a_last_resort_and_if_they_make_a_whole_line() -> None:
     mid, same = Edge(5, True, False, True, 4, 1), Edge(25, True, False, True, 4, 1)
     assert not fit_pair(mid, same)
     assert fit_pair(mid, same, halves=True)
@@ -402,7 +404,7 @@ def fit_pair(a: Edge, b: Edge, halves: bool = False) -> bool:
     return may_pair(a, b, halves)
 
 
-def test_another_speakers_line_never_goes_with_a_cut() -> None:
+def test_the_line_of_another_speaker_is_never_cut_inside_a_speech() -> None:
     text = "\n\n".join(
         [
             "HALE: I kept the light for him. I kept it every night. Nobody paid me for it.",
@@ -419,7 +421,7 @@ def test_another_speakers_line_never_goes_with_a_cut() -> None:
 
 
 @pytest.mark.parametrize("named", ["to trim a wick", "To  trim a WICK!", "to trim the wick"])
-def test_a_passage_is_found_by_its_words_or_words_very_like_them(named: str) -> None:
+def test_a_passage_is_found_by_its_words_or_by_very_similar_words(named: str) -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     first, last = fit.passage(s, w, named)
     assert [x.text for x in w[first : last + 1]] == ["to", "trim", "a", "wick"]
@@ -434,14 +436,14 @@ def test_a_passage_can_be_named_by_lines() -> None:
 
 
 @pytest.mark.parametrize("named", ["seven green bottles hanging", "!!", "99", "90-95", "I learnt to"])
-def test_a_passage_that_is_not_there_or_not_the_only_one_is_a_clear_error(named: str) -> None:
+def test_a_passage_that_is_missing_or_not_unique_is_refused(named: str) -> None:
     s, w, _ = prepared(LIGHTHOUSE)
     with pytest.raises(PassageError):
         fit.passage(s, w, named)
 
 
 @pytest.mark.heavy
-def test_the_search_finds_the_cheapest_cuts_that_trying_them_all_would_find() -> None:
+def test_the_search_finds_the_same_cheapest_cuts_as_trying_all_of_them() -> None:
     """The reference: every set of cuts of small random speeches is tried."""
     dice = random.Random(7)
     for _ in range(40):

@@ -24,12 +24,12 @@ def test_archaic_words_are_listed_with_help(word: str) -> None:
 
 
 @pytest.mark.parametrize("word", ["presently", "fond", "silly", "owe"])
-def test_a_changed_meaning_is_listed_in_an_old_text_and_not_in_a_new_one(word: str) -> None:
+def test_a_word_whose_meaning_changed_is_listed_only_in_an_old_text(word: str) -> None:
     assert "older sense" in listed(f"Thou hast {word} by thee.")[word].kinds
     assert word not in listed(f"You have {word} by you.")
 
 
-def test_a_changed_stress_is_shown() -> None:
+def test_a_word_whose_stress_changed_is_listed_with_its_old_stress() -> None:
     """Abbott, A Shakespearian Grammar, 1870, par. 490: aspéct, revénue (from memory)."""
     found = listed("Thy aspect and thy revenue.")
     assert "as-PECT" in found["aspect"].note
@@ -37,26 +37,26 @@ def test_a_changed_stress_is_shown() -> None:
 
 
 @pytest.mark.parametrize("word", ["wind", "tears", "bow", "record", "minute", "desert", "lead"])
-def test_words_said_in_two_ways_are_listed_and_the_dictionary_has_both(word: str) -> None:
+def test_words_with_two_pronunciations_are_listed_and_the_dictionary_has_both(word: str) -> None:
     """The CMU Pronouncing Dictionary gives each of them at least two pronunciations."""
     assert "said two ways" in listed(f"The {word} is here.")[word].kinds
     assert len(phones_of(word)) >= 2
 
 
-def test_a_rare_word_without_help_says_look_up() -> None:
+def test_a_rare_word_without_an_explanation_is_listed_to_be_looked_up() -> None:
     found = listed("The old catafalque stood in the hall.")["catafalque"]
     assert found.kinds == ("rare",)
     assert found.note == "look up"
 
 
 @pytest.mark.parametrize("word", ["churlish", "shopkeepers", "smother", "stealthily", "unkempt", "SWEATING"])
-def test_a_word_that_is_met_once_a_year_is_not_rare(word: str) -> None:
+def test_a_word_more_frequent_than_once_in_ten_million_is_not_rare(word: str) -> None:
     """More than once in ten million words in the data of `wordfreq`, some of them less than once in one."""
     assert listed(f"He saw {word} to the door.") == {}
 
 
 @pytest.mark.parametrize("word", ["gunwale", "bulrush", "wainscot"])
-def test_a_word_met_less_than_once_in_ten_million_is_rare(word: str) -> None:
+def test_a_word_less_frequent_than_once_in_ten_million_is_rare(word: str) -> None:
     assert listed(f"He saw the {word} in the door.")[word].kinds == ("rare",)
 
 
@@ -64,7 +64,7 @@ def test_common_words_and_their_endings_are_not_listed() -> None:
     assert listed("The children walked slowly, laughing and carrying their mother's baskets.") == {}
 
 
-def test_names_are_told_from_capitals_at_the_beginning_of_a_sentence_or_line() -> None:
+def test_a_capital_at_the_start_of_a_sentence_or_line_does_not_make_a_word_a_name() -> None:
     found = listed("Every night we waited. Morning brought old Tamsin Penhallow over the water.")
     assert "name" in found["Penhallow"].kinds
     assert "Morning" not in found
@@ -84,14 +84,14 @@ def test_foreign_words_are_listed_with_their_language() -> None:
     assert "foreign" in found["cliche"].kinds
 
 
-def test_an_old_verb_ending_is_told_from_a_superlative() -> None:
+def test_an_old_verb_ending_is_not_confused_with_a_superlative() -> None:
     found = listed("Thou makest the finest bread, thou walkest the oldest road, and he maketh none.")
     assert {"makest", "walkest", "maketh"} <= found.keys()
     assert "finest" not in found
     assert "oldest" not in found
 
 
-def test_art_is_a_verb_only_beside_thou() -> None:
+def test_the_word_art_is_a_verb_only_beside_thou() -> None:
     assert "art" not in listed("The art of reading is old.")
     assert "art" in listed("Thou art welcome here.")
 

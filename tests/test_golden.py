@@ -43,7 +43,7 @@ def test_every_command_prints_what_is_in_its_golden_file(width: int, monkeypatch
 
 
 @pytest.mark.parametrize("width", EACH_WIDTH)
-def test_the_demo_corpus_is_read_marked_and_timed_as_in_its_golden_file(
+def test_reading_marking_and_timing_the_demo_corpus_prints_what_is_in_its_golden_file(
     width: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with in_colour(monkeypatch):
@@ -52,7 +52,7 @@ def test_the_demo_corpus_is_read_marked_and_timed_as_in_its_golden_file(
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.heavy
-def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_screens_have_the_same_words_without_colour(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is shown by colour alone: the golden text without its escapes is what a pipe is given."""
     assert demo_text(monkeypatch, width) == ESCAPE.sub(
         "", golden(f"demo_{width}").read_text(encoding="utf-8")
@@ -60,7 +60,7 @@ def test_without_colour_the_screens_say_the_same_words(width: int, monkeypatch: 
 
 
 @pytest.mark.heavy
-def test_the_commands_say_the_same_words_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_commands_print_the_same_words_without_colour(monkeypatch: pytest.MonkeyPatch) -> None:
     with short_home() as home:
         shown = commands_text(home, monkeypatch, 80)
     held = ESCAPE.sub("", golden("commands_80").read_text(encoding="utf-8"))
@@ -72,14 +72,16 @@ def test_every_page_shows_what_is_in_its_golden_file(tmp_path: Path, monkeypatch
     held("pages", pages_text(tmp_path))
 
 
-def test_a_day_on_the_page_goes_as_in_its_golden_file(
+def test_a_day_on_the_page_shows_what_is_in_its_golden_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every form, sent rightly and wrongly."""
     held("page_day", page_day_text(tmp_path, monkeypatch))
 
 
-def test_a_second_week_at_the_terminal_goes_as_in_its_golden_file(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_second_week_at_the_terminal_prints_what_is_in_its_golden_file(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     """Options, mistakes and states that the other screens have not."""
     with short_home() as home:
         held("second_week", week_text(home, monkeypatch))

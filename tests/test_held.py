@@ -12,10 +12,10 @@ EXAMPLES = [(name, title) for name, parts in FILES.items() for title in parts]
 
 
 @pytest.mark.parametrize(("name", "title"), EXAMPLES, ids=[f"{name}: {title}" for name, title in EXAMPLES])
-def test_an_example_has_the_values_in_its_file(name: str, title: str) -> None:
+def test_every_example_gives_the_values_in_its_file(name: str, title: str) -> None:
     assert [row for row in FILES[name][title]() if row] == held.read(name)[title], RENEW
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_a_file_of_held_values_has_a_part_for_each_example_and_no_other(name: str) -> None:
+def test_each_file_of_held_values_has_exactly_one_part_for_each_example(name: str) -> None:
     assert list(held.read(name)) == list(FILES[name]), RENEW

@@ -78,7 +78,7 @@ def two(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Two:
     return Two(mine, coach, tmp_path, monkeypatch)
 
 
-def test_what_only_the_other_side_changed_is_taken_and_shown(two: Two) -> None:
+def test_a_value_changed_only_on_the_other_side_is_taken_and_shown(two: Two) -> None:
     coach = two.at("coach", 5)
     coach.see("piece", "set", "The lamp", "--date", "2026-03-18", "--limit", "1:30", "--name", "Lamp")
     coach.see("brief", "set", "Saltmarrow", "slate = true")
@@ -98,7 +98,7 @@ def test_what_only_the_other_side_changed_is_taken_and_shown(two: Two) -> None:
     assert (row["piece"], row["limit"]) == ("The lamp", None), "the command that takes the other is the later"
 
 
-def test_the_later_of_two_changes_stays_and_each_value_is_compared_by_itself(two: Two) -> None:
+def test_each_value_is_compared_separately_and_the_later_of_two_changes_is_kept(two: Two) -> None:
     two.at("coach", 5).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.at("mine", 9).see("piece", "set", "The lamp", "--date", "2026-03-20")
     two.at("coach", 15).see("piece", "set", "The lamp", "--limit", "1:30")
@@ -110,7 +110,7 @@ def test_the_later_of_two_changes_stays_and_each_value_is_compared_by_itself(two
     assert (row["date"], row["limit"]) == ("2026-03-20", "1:30")
 
 
-def test_with_equal_clocks_the_value_that_is_here_stays_and_the_other_is_shown(two: Two) -> None:
+def test_if_neither_change_is_later_the_local_value_stays_and_the_other_is_shown(two: Two) -> None:
     for who, day in (("coach", "2026-03-18"), ("mine", "2026-03-20")):
         desk = two.at(who, 5)
         desk.step = 0.0
@@ -119,7 +119,7 @@ def test_with_equal_clocks_the_value_that_is_here_stays_and_the_other_is_shown(t
     assert "date 2026-03-20 here, 2026-03-18 there. Neither is known to be later: yours stays." in shown
 
 
-def test_a_change_counts_as_later_than_the_one_before_whatever_the_clock_says(two: Two) -> None:
+def test_a_change_always_counts_as_later_than_the_one_before_even_with_a_slow_clock(two: Two) -> None:
     two.at("coach", 40).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.brought(45)
     two.at("mine", 1).see("piece", "set", "The lamp", "--date", "2026-03-25")  # a clock that is slow
@@ -128,7 +128,7 @@ def test_a_change_counts_as_later_than_the_one_before_whatever_the_clock_says(tw
     assert "date 2026-03-18 here, 2026-03-25 there. Theirs was changed later, and is taken." in shown
 
 
-def test_an_archive_without_moments_of_change_is_read_and_both_values_are_shown(two: Two) -> None:
+def test_an_archive_without_times_of_change_is_imported_and_both_values_are_shown(two: Two) -> None:
     two.at("coach", 5).see("piece", "set", "The lamp", "--date", "2026-03-18")
     two.at("coach", 6).see("export", str(two.folder / "new.zip"))
     old = without_moments(two.folder / "new.zip", two.folder / "old.zip")
@@ -185,7 +185,7 @@ def pair(tmp_path: Path) -> Pair:
     return Pair(here, Held(journal, clock, here.performer, here.piece, here.version), tmp_path)
 
 
-def test_a_later_drill_a_correction_and_a_note_that_was_done_are_taken_over(pair: Pair) -> None:
+def test_an_import_takes_over_a_later_run_through_a_correction_and_a_note_marked_as_done(pair: Pair) -> None:
     there, here = pair.there, pair.here
     run = run_with(there.version.words, {3: ("dropped", None), 9: ("changed", "ride")})
     row = record_run(there.journal, there.piece, there.version, run, facts(there.clock))
@@ -208,7 +208,7 @@ def test_a_later_drill_a_correction_and_a_note_that_was_done_are_taken_over(pair
         assert memories(conn, [here.piece.id]) == memories(other, [here.piece.id])
 
 
-def test_a_memory_that_is_older_in_the_archive_is_not_taken(pair: Pair) -> None:
+def test_a_memory_of_a_thought_that_is_older_in_the_archive_is_not_taken(pair: Pair) -> None:
     pair.here.clock.on(days=1)
     run = run_with(pair.here.version.words)
     record_run(pair.here.journal, pair.here.piece, pair.here.version, run, facts(pair.here.clock))
@@ -220,7 +220,7 @@ def test_a_memory_that_is_older_in_the_archive_is_not_taken(pair: Pair) -> None:
 
 
 @pytest.mark.parametrize("later", ["here", "there"])
-def test_of_two_chosen_takes_the_one_chosen_later_is_the_chosen_one(pair: Pair, later: str) -> None:
+def test_of_two_chosen_takes_the_one_chosen_later_stays_chosen(pair: Pair, later: str) -> None:
     another_take(pair.here)
     export(pair.here.journal, pair.folder / "both.zip")
     read_in(pair.there.journal, pair.folder / "both.zip")
@@ -280,7 +280,7 @@ def test_a_later_name_is_shown_and_not_taken_if_another_piece_here_has_it(pair: 
         assert sorted(p.name for p in pieces_of(conn)) == ["Lantern", "The lamp"]
 
 
-def test_the_moment_of_a_change_is_kept_with_the_value_it_belongs_to(pair: Pair) -> None:
+def test_each_value_keeps_the_time_at_which_it_was_changed(pair: Pair) -> None:
     at = pair.here.clock.now
     with pair.here.journal.writing() as conn:
         change_piece(pair.here.journal, conn, pair.here.piece.id, limit_seconds=90.0)
@@ -304,7 +304,7 @@ def test_the_moment_of_a_change_is_kept_with_the_value_it_belongs_to(pair: Pair)
         ("checks", None, "{}", True, "X, take 2: what was checked not judged here", "take judge X 2"),
     ],
 )  # fmt: skip
-def test_each_value_has_words_and_the_command_that_takes_the_other(
+def test_each_differing_value_is_described_with_the_command_that_takes_the_other(
     column: str, here: object, there: object, taken: bool, said: str, command: str
 ) -> None:
     table = {"zone": "performer", "voice_minutes": "performer", "checks": "take", "chosen": "take"}
@@ -318,7 +318,7 @@ def test_each_value_has_words_and_the_command_that_takes_the_other(
     assert told.theirs is not taken
 
 
-def test_taking_the_other_value_and_taking_it_back_are_changes_made_now(pair: Pair) -> None:
+def test_taking_the_other_value_or_taking_it_back_counts_as_a_new_change(pair: Pair) -> None:
     """A date, a chosen take, a line of a brief, and all that goes with when it was sent."""
     here, there = pair.here, pair.there
     another_take(there)
@@ -358,7 +358,7 @@ def flipped(desk: Held, each: Difference) -> Difference:
         return take_other_value(desk.journal, conn, each)
 
 
-def test_a_name_that_is_taken_here_or_a_piece_that_is_gone_cannot_be_taken(pair: Pair) -> None:
+def test_a_name_already_in_use_or_a_value_of_a_deleted_piece_cannot_be_taken(pair: Pair) -> None:
     with pair.here.journal.writing() as conn:
         other = add_piece(pair.here.journal, conn, pair.here.performer, "Lantern")
     with pair.there.journal.writing() as conn:
@@ -412,7 +412,7 @@ def test_a_line_set_on_one_side_does_not_make_the_deadline_differ(pair: Pair) ->
     assert [each.line for each in differences(found)] == ["slate"]
 
 
-def test_lines_that_are_written_differently_and_mean_the_same_are_not_shown(pair: Pair) -> None:
+def test_brief_lines_that_are_written_differently_but_mean_the_same_are_not_shown(pair: Pair) -> None:
     """A deadline with its zone, an ending without its dot and a time with a colon mean what they meant."""
     add_by_the_day(pair.here)
     export(pair.here.journal, pair.folder / "day.zip")
@@ -431,7 +431,7 @@ def test_lines_that_are_written_differently_and_mean_the_same_are_not_shown(pair
     assert [each.line for each in differences(found)] == ["deadline"], "another day is shown"
 
 
-def test_a_text_of_a_brief_that_cannot_be_read_is_left_out_on_whichever_side_it_is_later(pair: Pair) -> None:
+def test_a_brief_in_the_archive_that_cannot_be_read_is_left_out_even_if_it_is_later(pair: Pair) -> None:
     pair.there.clock.on(minutes=5)
     with pair.there.journal.writing() as conn:
         (asked,) = briefs(conn)
@@ -442,7 +442,7 @@ def test_a_text_of_a_brief_that_cannot_be_read_is_left_out_on_whichever_side_it_
     assert done.differing == ()
 
 
-def test_two_deadlines_are_the_same_if_they_are_the_same_moment_in_the_performers_zone() -> None:
+def test_two_deadlines_are_equal_if_they_mean_the_same_moment_in_the_performers_zone() -> None:
     """The end of a day in Berlin is 22:59 UTC: the texts differ, and only the journal knows the zone."""
     berlin = ZoneInfo("Europe/Berlin")
     end_of_day = datetime(2026, 3, 20, 23, 59, tzinfo=berlin)

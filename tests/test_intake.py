@@ -78,7 +78,7 @@ def _made(what: str, folder: Path) -> Path:
         if (kind, what) != ("model archive", "a folder")  # an unpacked model may be given as it is
     ],
 )
-def test_what_is_no_regular_file_is_refused_by_every_reader(
+def test_every_reader_refuses_what_is_not_a_regular_file(
     kind: str, what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, soon: None
 ) -> None:
     monkeypatch.chdir(tmp_path)  # a socket's path has 108 characters at most
@@ -90,7 +90,7 @@ def test_what_is_no_regular_file_is_refused_by_every_reader(
 
 @pytest.mark.parametrize("kind", READERS)
 @pytest.mark.heavy
-def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(
+def test_a_file_above_its_size_limit_is_refused_unless_the_person_raises_the_limit(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "given"
@@ -106,14 +106,14 @@ def test_a_file_beyond_its_limit_is_refused_and_the_person_can_let_it_in(
             assert "may have up to" not in e.what
 
 
-def test_the_limits_are_raised_and_never_lowered_and_are_those_of_each_kind_again_afterwards() -> None:
+def test_size_limits_are_only_raised_and_return_to_their_values_afterwards() -> None:
     with intake.allowing(200):
         assert intake.most_of(intake.SCRIPT) == 200_000_000
         assert intake.most_of(intake.RECORDING) == intake.RECORDING.most == 16_000_000_000
     assert intake.most_of(intake.SCRIPT) == intake.SCRIPT.most == 100_000_000
 
 
-def test_a_file_that_becomes_a_pipe_between_the_look_and_the_opening_is_not_waited_for(
+def test_a_file_that_turns_into_a_pipe_just_before_it_is_opened_is_refused_at_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, soon: None
 ) -> None:
     path = tmp_path / "given"
@@ -126,14 +126,14 @@ def test_a_file_that_becomes_a_pipe_between_the_look_and_the_opening_is_not_wait
         script.load_script(path)
 
 
-def test_control_characters_are_written_out_in_an_error() -> None:
+def test_control_characters_are_escaped_in_an_error() -> None:
     name = "a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
     told = OffbookError(f"there is no file {name}", "check the name")
     assert told.what == r"there is no file a\x1b]0;owned\x07\nb\x9b31m\u202e\udcff.txt"
     assert visible("café – Zoë’s 木\u00a0x") == "café – Zoë’s 木\u00a0x"
 
 
-def test_a_file_named_without_its_ending_is_found_and_named(tmp_path: Path) -> None:
+def test_for_a_file_given_without_its_ending_the_error_names_the_full_file_name(tmp_path: Path) -> None:
     (tmp_path / "viola speech.txt").write_text("I left no ring with her.")
     with pytest.raises(ScriptError, match="there is no file") as e:
         script.load_script(tmp_path / "viola speech")

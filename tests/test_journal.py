@@ -61,7 +61,7 @@ def test_a_run_through_comes_back_word_for_word(desk: Desk) -> None:
     assert (row.said, row.unsure, row.changed, row.dropped) == (31, 1, 1, 1)
 
 
-def test_what_the_partner_did_and_why_a_word_was_judged_come_back(desk: Desk) -> None:
+def test_the_journal_gives_back_what_the_partner_did_and_why_a_word_was_judged_so(desk: Desk) -> None:
     told = Circumstances(
         (PromptGiven(4, 6, "the lamp alight", 3.25, True),),
         (CuePickedUp("… go on with you", 0, 0.62),),
@@ -91,7 +91,7 @@ def test_a_corrected_verdict_changes_the_score_and_keeps_the_original(desk: Desk
         assert newest_runs(conn, [desk.piece.id], 1)[desk.piece.id].marked[0].letters == "s" * 34
 
 
-def test_of_a_word_corrected_to_a_slip_no_note_quotes_the_script_as_what_was_said(desk: Desk) -> None:
+def test_a_word_corrected_by_hand_to_a_slip_does_not_quote_the_script_as_what_was_said(desk: Desk) -> None:
     """Nothing was heard of a dropped word, and what was said for a changed one is not known."""
     run = run_with(desk.version.words, {7: ("changed", "ride")})
     row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
@@ -143,7 +143,7 @@ def test_deleting_a_performer_deletes_everything_of_theirs(desk: Desk, tmp_path:
     assert [p for p in desk.journal.recordings.rglob("*") if p.is_file()] == []
 
 
-def test_a_take_stays_without_its_recording_and_its_brief_and_no_other_gets_its_number(
+def test_a_take_keeps_its_number_after_its_recording_and_its_brief_are_deleted(
     desk: Desk, tmp_path: Path
 ) -> None:
     sound = tmp_path / "take.wav"
@@ -180,7 +180,7 @@ def test_a_recording_without_a_run_through_waits_to_be_judged(desk: Desk, tmp_pa
         assert runs.unjudged(conn, desk.piece.id) == ()
 
 
-def test_a_run_through_of_other_words_is_refused(desk: Desk) -> None:
+def test_a_run_through_of_another_text_is_refused(desk: Desk) -> None:
     _, words, _ = script_of("Quite another speech.")
     with pytest.raises(JournalError, match="draft 1"):
         record_run(desk.journal, desk.piece, desk.version, run_with(words), facts(desk.clock))
@@ -222,7 +222,7 @@ def test_a_piece_is_found_by_the_beginning_of_its_name_if_only_one_fits(desk: De
     )
 )
 @pytest.mark.heavy
-def test_packing_gives_back_every_verdict(
+def test_packed_verdicts_are_unpacked_unchanged(
     rows: list[tuple[str, Verdict, str | None, int | None, int | None, int | None]],
 ) -> None:
     words = tuple(
@@ -254,7 +254,7 @@ def test_the_migrations_make_exactly_the_tables_the_program_uses(tmp_path: Path)
         assert revision_of(conn) == HEAD
 
 
-def test_the_folder_may_have_any_name(tmp_path: Path) -> None:
+def test_the_journals_folder_may_have_any_name(tmp_path: Path) -> None:
     home = tmp_path / "Wren's data? #1 100%"
     open_at(home, Clock()).close()
     assert (home / "journal.sqlite3").is_file()
@@ -375,7 +375,7 @@ def test_a_changed_thought_keeps_its_memory_but_is_asked_at_once(desk: Desk) -> 
     assert known[1].due <= desk.clock.now and known[1].stability == known[0].stability
 
 
-def test_the_same_words_divided_in_another_way_keep_their_history_and_are_not_asked_sooner(
+def test_words_divided_into_other_thoughts_keep_their_history_and_are_not_asked_sooner(
     desk: Desk,
 ) -> None:
     """A new version of the tool may divide a speech into other thoughts: what was learnt stays learnt."""
@@ -402,7 +402,7 @@ def test_the_same_words_divided_in_another_way_keep_their_history_and_are_not_as
 # Days ----------------------------------------------------------------------------------------------
 
 
-def test_the_day_of_a_run_through_is_the_performers_and_stays_when_they_travel(desk: Desk) -> None:
+def test_the_day_of_a_run_through_is_the_performers_local_day_even_after_a_journey(desk: Desk) -> None:
     """At 23:30 in London it is already tomorrow in Auckland; yesterday's day does not move with Mara."""
     desk.clock.now = datetime(2026, 3, 2, 23, 30, tzinfo=UTC)
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
@@ -483,7 +483,7 @@ def test_the_seconds_a_word_are_worked_out_for_each_piece_from_its_last_answers(
         assert practice.seconds_a_word(conn, [desk.piece.id], last=2) == {desk.piece.id: pytest.approx(1.5)}
 
 
-def test_a_commit_waits_for_the_disk_and_what_is_deleted_is_wiped(tmp_path: Path) -> None:
+def test_a_commit_waits_for_the_disk_and_deleted_rows_are_overwritten(tmp_path: Path) -> None:
     """SQLite, PRAGMA statements: synchronous 2 is FULL, secure_delete 1 overwrites with zeros."""
     with closing(sqlite3.connect(tmp_path / "a.sqlite3")) as raw:
         _usual_pragmas(raw)
@@ -510,7 +510,7 @@ def answered_together(desk: Desk, keys: Iterator[str]) -> dict[str, float]:
         return practice.seconds_a_word(conn, [desk.piece.id], last=2)
 
 
-def test_answers_of_one_moment_are_ordered_by_their_words_and_not_by_random_keys(
+def test_answers_given_at_one_moment_are_ordered_by_their_words_and_not_by_random_keys(
     tmp_path: Path,
 ) -> None:
     """Two journals with the same answers lay out the same day, whatever keys the rows were given."""
@@ -548,7 +548,7 @@ def test_a_stored_value_of_a_wrong_type_is_reported_as_a_damaged_journal(tmp_pat
         newest_runs(conn, [desk.piece.id], 2)
 
 
-def test_the_newest_run_throughs_of_many_pieces_are_those_of_each_alone(desk: Desk) -> None:
+def test_asking_for_many_pieces_gives_the_same_newest_run_throughs_as_asking_for_each(desk: Desk) -> None:
     second = another_piece(desk)
     for n, (piece, version) in enumerate([(desk.piece, desk.version), second] * 3):
         slips: dict[int, tuple[Verdict, str | None]] = {n: ("changed", f"heard{n}")}
@@ -571,7 +571,7 @@ def test_the_newest_run_throughs_of_many_pieces_are_those_of_each_alone(desk: De
         assert days[key] == {row.day for row in every[key][1:]}
 
 
-def test_of_two_run_throughs_at_one_moment_no_more_are_given_than_asked(desk: Desk) -> None:
+def test_no_more_run_throughs_are_given_than_asked_for_even_if_two_have_the_same_time(desk: Desk) -> None:
     for _ in range(3):
         record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     with desk.journal.reading() as conn:

@@ -23,7 +23,7 @@ def _whole_dictionary() -> dict[str, tuple[Phones, ...]]:
 
 
 @pytest.mark.heavy
-def test_a_look_up_finds_what_a_reading_of_the_whole_file_finds() -> None:
+def test_a_binary_search_finds_the_same_pronunciations_as_reading_the_whole_file() -> None:
     """The binary search gives the same as the file, also where rows stand out of order."""
     whole = _whole_dictionary()
     sample = [*sorted(whole)[::97], "sepulveda", "sepultura", "stilton", "stilted", "a", "'bout", "zywicki"]
@@ -38,7 +38,7 @@ def test_a_word_the_dictionary_lacks_has_no_phones() -> None:
 
 
 @pytest.mark.heavy
-def test_the_dictionarys_syllable_counts_stand() -> None:
+def test_the_first_pronunciation_of_a_word_is_the_dictionarys_own() -> None:
     """CMU Pronouncing Dictionary: the likeliest pronunciation of a word it has is the dictionary's own."""
     whole = _whole_dictionary()
     changed = 0
@@ -62,7 +62,7 @@ def test_the_dictionarys_syllable_counts_stand() -> None:
         ("mem'ry", 2), ("gen'rous", 2), ("whate'er", 2), ("lov'd", 1), ("banish'd", 2), ("'scape", 1),
     ],
 )  # fmt: skip
-def test_what_is_left_out_in_print_is_left_out_in_speech(word: str, count: int) -> None:
+def test_a_vowel_replaced_by_an_apostrophe_is_not_counted_as_a_syllable(word: str, count: int) -> None:
     """Elisions as printed (the apostrophe marks a vowel not sounded: Abrams, Glossary, "Elision", memory)."""
     assert pronounce(word)[0].syllables == count
 
@@ -74,7 +74,7 @@ def test_what_is_left_out_in_print_is_left_out_in_speech(word: str, count: int) 
         ("sinne", "1"), ("shee", "1"), ("opprest", "01"), ("vext", "1"), ("unvanquished", "010"),
     ],
 )  # fmt: skip
-def test_old_endings_and_spellings_are_put_together_from_words_it_has(word: str, stress: str) -> None:
+def test_old_endings_and_spellings_are_pronounced_from_modern_words(word: str, stress: str) -> None:
     """Verb endings -eth and -est and the sounded -èd add a syllable (common practice, no source)."""
     assert [d if d != "2" else "1" for d in pronounce(word)[0].stress] == list(stress)
 
@@ -117,7 +117,7 @@ def test_any_text_at_all_gets_a_pronunciation(word: str) -> None:
 @settings(deadline=None)
 @given(st.text(alphabet="abcdefghijklmnopqrstuvwxyz'", min_size=1, max_size=20))
 @pytest.mark.heavy
-def test_the_division_of_a_word_spells_the_word(word: str) -> None:
+def test_the_syllables_of_a_word_together_spell_the_word(word: str) -> None:
     assert "".join(divide(word)) == word
 
 
@@ -125,11 +125,11 @@ def test_the_division_of_a_word_spells_the_word(word: str) -> None:
     ("word", "count"),
     [("unchangeable", 4), ("fire", 1), ("heaven", 2), ("wandering", 3), ("imagination", 5), ("gentle", 2)],
 )
-def test_the_division_has_the_syllables_the_word_is_said_in(word: str, count: int) -> None:
+def test_a_word_is_divided_into_as_many_syllables_as_it_is_spoken_in(word: str, count: int) -> None:
     assert len(divide(word, count)) == count
 
 
-def test_the_division_of_a_common_word_is_where_a_dictionary_breaks_it() -> None:
+def test_a_common_word_is_divided_where_a_dictionary_divides_it() -> None:
     """As in printed dictionaries (memory)."""
     assert divide("summer") == ("sum", "mer")
     assert divide("temperate", 3) == ("tem", "per", "ate")
@@ -142,12 +142,12 @@ def test_the_division_of_a_common_word_is_where_a_dictionary_breaks_it() -> None
         "strength-en", "qui-et", "cre-ate", "pow-er", "i-de-a", "want-ed", "hon-ou-ra-ble", "vi-o-let",
     ],
 )  # fmt: skip
-def test_no_syllable_for_the_eye_is_without_a_vowel_or_parts_letters_said_as_one(parted: str) -> None:
+def test_no_printed_syllable_lacks_a_vowel_or_splits_letters_that_are_one_sound(parted: str) -> None:
     """Divisions as printed dictionaries have them; -ble and -tle take the consonant before (memory)."""
     assert "-".join(divide(parted.replace("-", ""), parted.count("-") + 1)) == parted
 
 
-def test_an_abbreviation_without_vowels_is_left_whole() -> None:
+def test_an_abbreviation_without_vowels_is_not_divided() -> None:
     assert divide("Mr") == ("Mr",)
     assert divide("thou'rt") == ("thou'rt",)
 

@@ -90,7 +90,7 @@ def chosen(desk: Desk) -> Path:
     return desk.home / "parcel"
 
 
-def test_a_bundle_holds_the_chosen_take_named_as_asked_and_byte_for_byte(desk: Desk) -> None:
+def test_a_bundle_holds_an_exact_copy_of_the_chosen_take_under_the_requested_name(desk: Desk) -> None:
     folder = chosen(desk)
     told = desk.see("brief", "pack", "Saltmarrow", str(folder))
     assert sorted(p.name for p in folder.iterdir()) == ["Me-The_lamp.wav", "SHA256SUMS.txt", "checklist.html"]
@@ -109,7 +109,7 @@ def test_a_bundle_holds_the_chosen_take_named_as_asked_and_byte_for_byte(desk: D
     assert [f["sha256"] for f in shown[0]["files"]] == [digest] and shown[0]["sent_at"] is None
 
 
-def test_nothing_is_packed_over_what_is_there_or_without_a_chosen_take(desk: Desk) -> None:
+def test_nothing_is_packed_into_a_used_folder_or_without_a_chosen_take(desk: Desk) -> None:
     brief(desk, NAMED)
     folder = desk.home / "parcel"
     assert "no take is chosen of The lamp" in desk.fail("brief", "pack", "Saltmarrow", str(folder)).what
@@ -127,7 +127,7 @@ def test_nothing_is_packed_over_what_is_there_or_without_a_chosen_take(desk: Des
     assert json.loads(desk.see("brief", "show", "Saltmarrow", "--json"))["parcels"] == []
 
 
-def test_a_confirmation_is_awaited_reminded_of_when_it_is_due_and_noted(desk: Desk) -> None:
+def test_a_missing_confirmation_leads_to_a_reminder_and_can_be_noted(desk: Desk) -> None:
     folder = chosen(desk)
     desk.see("brief", "pack", "Saltmarrow", str(folder))
     assert "not sent yet" in " ".join(desk.see("brief", "show", "Saltmarrow").split())
@@ -148,14 +148,14 @@ def test_a_confirmation_is_awaited_reminded_of_when_it_is_due_and_noted(desk: De
     assert "not sent yet" in " ".join(desk.see("brief", "show", "Saltmarrow").split())
 
 
-def test_what_was_sent_can_be_noted_without_a_bundle_with_its_place_and_day(desk: Desk) -> None:
+def test_sending_can_be_noted_without_a_bundle_with_its_address_and_day(desk: Desk) -> None:
     chosen(desk)
     told = desk.see("brief", "sent", "Saltmarrow", "--to", "Hollis's letter box", "--confirm-by", "+5")
     assert "to Hollis's letter box; not confirmed yet, ask after 2026-03-07" in " ".join(told.split())
     assert "empty or too long" in desk.fail("brief", "sent", "Saltmarrow", "--to", "x" * 201).what
 
 
-def test_a_files_name_holds_nothing_that_leads_out_of_its_folder() -> None:
+def test_the_name_of_a_file_to_send_never_leads_out_of_its_folder() -> None:
     asked = Brief("First / round", Clock().now, file_name="{number}. {brief} {performer} {piece} {take}")
     named = file_name(asked, "../Mara Ó", "The: lamp?", 2, 7, ".mp4")
     assert named == "2. First___round Mara_Ó The__lamp 7.mp4"

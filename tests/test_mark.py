@@ -46,7 +46,7 @@ def speech(tmp_path: Path) -> Path:
     return path
 
 
-def test_mark_prints_the_speech_its_time_and_its_marks(
+def test_the_mark_command_prints_the_speech_its_time_and_its_marks(
     speech: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COLUMNS", "80")
@@ -59,7 +59,7 @@ def test_mark_prints_the_speech_its_time_and_its_marks(
     assert all(len(row) <= 80 for row in told.out.splitlines())
 
 
-def test_mark_json_is_one_object_with_its_format_first(
+def test_the_json_of_mark_is_one_object_that_begins_with_its_format(
     speech: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     told = offbook(capsys, "mark", str(speech), "--json")
@@ -67,7 +67,7 @@ def test_mark_json_is_one_object_with_its_format_first(
     assert json.loads(told.out)["form"] == "prose"
 
 
-def test_a_pencil_file_is_written_once_followed_and_never_overwritten(
+def test_a_pencil_file_is_written_once_then_followed_and_never_overwritten(
     speech: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     first = json.loads(offbook(capsys, "mark", str(speech), "--json").out)["shifts"]
@@ -89,7 +89,7 @@ def test_a_pencil_file_is_written_once_followed_and_never_overwritten(
     assert all(s["grade"] < 3 for s in left)
 
 
-def test_an_earlier_reading_narrows_the_range_and_lies_in_it(
+def test_an_earlier_reading_narrows_the_time_range_and_lies_inside_it(
     speech: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One reading, half as long again as usual: the range comes in by a quarter, and holds it."""
@@ -104,12 +104,14 @@ def test_an_earlier_reading_narrows_the_range_and_lies_in_it(
 
 
 @pytest.mark.parametrize("name", ["narration", "verse", "address", "conversation"])
-def test_a_usual_pace_can_be_named(name: str, speech: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_usual_pace_can_be_chosen_by_its_name(
+    name: str, speech: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     time = json.loads(offbook(capsys, "mark", str(speech), "--json", "--rate", name).out)["time"]
     assert time["tempo"] == name
 
 
-def test_the_sheet_is_written_and_the_place_is_said(
+def test_the_printable_sheet_is_written_and_the_command_says_where(
     speech: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     told = offbook(capsys, "mark", str(speech), "--html", str(tmp_path / "lamp.html"))
@@ -118,7 +120,7 @@ def test_the_sheet_is_written_and_the_place_is_said(
     assert "lighthouse" in (tmp_path / "lamp.html").read_text(encoding="utf-8")
 
 
-def test_fit_proposes_and_writes_a_new_script(
+def test_the_fit_command_proposes_cuts_and_writes_a_new_script(
     speech: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     target = tmp_path / "short.txt"
@@ -134,7 +136,9 @@ def test_fit_proposes_and_writes_a_new_script(
     assert "nothing is overwritten" in again.err
 
 
-def test_fit_json_gives_each_proposal_with_its_text(speech: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_json_of_fit_gives_each_proposal_with_its_text(
+    speech: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     got = json.loads(offbook(capsys, "fit", str(speech), "--limit", "0:30", "--json").out)
     assert got["fits"] is False
     assert got["over_by"] > 0
@@ -198,7 +202,7 @@ ODD = {
 
 @pytest.mark.parametrize("text", ODD.values(), ids=ODD.keys())
 @pytest.mark.parametrize("form", [None, "verse", "prose"])
-def test_odd_scripts_are_marked_and_fitted_all_the_same(
+def test_unusual_scripts_are_marked_and_fitted_without_an_error(
     text: str, form: str | None, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "odd.txt"
@@ -217,7 +221,7 @@ def test_odd_scripts_are_marked_and_fitted_all_the_same(
     assert "proposals" in json.loads(fitted.out)
 
 
-def test_prose_told_to_be_verse_says_that_no_line_can_be_scanned(
+def test_for_prose_marked_as_verse_the_command_says_that_no_line_can_be_scanned(
     speech: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     speech.write_text(" ".join(SPEECH.split()), encoding="utf-8")
@@ -258,7 +262,7 @@ def test_a_scene_without_a_part_is_refused_naming_the_parts(
     assert "several parts: ANNA, BEN" in told.err and "--part ANNA" in told.err
 
 
-def test_every_part_together_can_be_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_all_parts_together_can_be_chosen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     scene = tmp_path / "scene.txt"
     scene.write_text(SCENE, encoding="utf-8")
     whole = json.loads(offbook(capsys, "mark", str(scene), "--part", "all", "--json").out)
@@ -274,7 +278,7 @@ def test_a_script_with_one_part_needs_no_choice(tmp_path: Path, capsys: pytest.C
     assert len(json.loads(offbook(capsys, "mark", str(alone), "--json").out)["words"]) == 9
 
 
-def test_drills_and_cuts_have_the_thoughts_that_the_pencil_file_makes(
+def test_a_piece_has_the_thoughts_that_its_pencil_file_makes(
     speech: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The same speech has the same thoughts wherever it is looked at."""
@@ -287,7 +291,7 @@ def test_drills_and_cuts_have_the_thoughts_that_the_pencil_file_makes(
     assert "in 2 thoughts" in offbook(capsys, "piece", "add", str(speech), "--name", "again").out
 
 
-def test_phrases_and_every_note_are_shown_when_they_are_asked_for(
+def test_phrases_and_all_notes_are_shown_only_on_request(
     speech: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COLUMNS", "120")

@@ -54,7 +54,7 @@ def word(m: MarkedScript, text: str) -> int:
     return next(w.i for w in m.words if w.text == text)
 
 
-def test_the_performers_marks_win_over_computed_ones() -> None:
+def test_the_performers_marks_replace_computed_ones() -> None:
     m = marked(
         PROSE,
         "up the | stair again\nfor the boats + Who steers\nBut he ||| only laughed\n    I nearly smile\n",
@@ -66,7 +66,7 @@ def test_the_performers_marks_win_over_computed_ones() -> None:
     assert (only.grade, only.reason) == (3, "I nearly smile")
 
 
-def test_only_these_marks_sets_the_computed_ones_aside() -> None:
+def test_the_line_only_these_marks_removes_every_computed_mark() -> None:
     m = marked(PROSE, "only these marks\nup the || stair again\n")
     assert [(s.before_word, s.grade) for s in m.shifts] == [(word(m, "stair"), 2)]
 
@@ -88,7 +88,7 @@ def test_thoughts_cover_the_speech_without_gap_or_overlap() -> None:
 
 
 @pytest.mark.parametrize("text", [VERSE, PROSE, SCENE])
-def test_blocks_hold_every_word_once_and_print_all_its_text(text: str) -> None:
+def test_the_blocks_contain_every_word_once_and_print_all_the_text(text: str) -> None:
     m = marked(text, part="HALE" if text == SCENE else None)
     held = [i for b in marked_blocks(m) for i in range(b.first, b.last + 1)]
     assert held == list(range(len(m.words)))
@@ -120,7 +120,7 @@ def test_no_row_is_wider_than_the_terminal(text: str, width: int) -> None:
     assert max(map(len, shown(marked(text), width))) <= width
 
 
-def test_bars_stand_in_place_and_reasons_in_the_margin_or_below() -> None:
+def test_bars_are_printed_in_the_text_and_reasons_in_the_margin_or_below() -> None:
     m = marked(PROSE, "he trimmed the wick || and he went\n    he is done with me\n")
     wide, narrow = shown(m, 120), shown(m, 60)
     assert any("|| and he went" in r and r.index("|| and") < 80 for r in wide) or any(
@@ -131,7 +131,7 @@ def test_bars_stand_in_place_and_reasons_in_the_margin_or_below() -> None:
     assert "and he went" in " ".join(narrow[max(0, below - 4) : below])
 
 
-def test_the_clock_runs_through_the_speech() -> None:
+def test_the_times_in_the_margin_rise_through_the_speech() -> None:
     rows = shown(marked(PROSE * 4), 80)
     times = [r[4:9].strip() for r in rows if ":" in r[4:9]]
     seconds = [int(t.split(":")[0]) * 60 + int(t.split(":")[1]) for t in times]
@@ -148,7 +148,7 @@ def test_cues_and_directions_are_shown_and_not_said() -> None:
     assert "winters" not in {w.text for w in m.words}
 
 
-def test_the_json_keeps_the_contract() -> None:
+def test_the_json_has_every_promised_field_with_consistent_values() -> None:
     s = script.parse_script(VERSE, title="lamp")
     m = marked(VERSE)
     got = json.loads(json.dumps(markup_json.marked_as_json(m, 12.0)))
@@ -199,7 +199,7 @@ class Page(HTMLParser):
 
 
 @pytest.mark.parametrize("text", [VERSE, PROSE])
-def test_the_sheet_is_a_whole_page_with_the_speech_and_its_bars_by_name(text: str) -> None:
+def test_the_sheet_is_a_complete_page_with_the_speech_and_the_name_of_each_bar(text: str) -> None:
     m = marked(text)
     page = Page()
     page.feed(markup_sheet.sheet(m, 12.0))
@@ -211,19 +211,19 @@ def test_the_sheet_is_a_whole_page_with_the_speech_and_its_bars_by_name(text: st
     assert "http" not in seen
 
 
-def test_what_a_script_holds_cannot_break_the_sheet() -> None:
+def test_markup_in_a_script_cannot_break_the_sheet() -> None:
     m = marked('He said <b>nothing</b> & "left" — then <script>alert(1)</script> he laughed.')
     assert "<script>" not in markup_sheet.sheet(m)
 
 
-def test_entries_of_the_pencil_file_that_found_no_place_are_shown() -> None:
+def test_entries_of_the_pencil_file_without_a_place_in_the_script_are_shown() -> None:
     m = marked(PROSE, "seven green bottles || hanging there\n")
     foot = " ".join(p.text for row in markup_page.foot(m, 120) for p in row)
     assert "row 1" in foot
     assert "seven green bottles" in foot
 
 
-def test_a_given_form_is_taken_whatever_the_script_looks_like() -> None:
+def test_a_form_given_by_the_performer_is_used_whatever_the_script_looks_like() -> None:
     s = script.parse_script(PROSE, title="p")
     as_verse = markup.as_form(s, "verse")
     m = markup.mark(as_verse, words.words_of(as_verse), None, timing.preset("verse"))
@@ -233,7 +233,7 @@ def test_a_given_form_is_taken_whatever_the_script_looks_like() -> None:
     assert all(x.scansion is None for x in markup.mark(as_prose, words.words_of(as_prose)).lines)
 
 
-def test_a_bar_whose_reason_is_seen_on_the_page_needs_no_note() -> None:
+def test_a_bar_whose_reason_is_visible_on_the_page_gets_no_note() -> None:
     """A plain sentence end or line end is left to the bar; what the page does not show is said."""
     m = marked("The lamp was lit. The door was open. But the house was empty.")
     notes = [note for block in marked_blocks(m) for note in block_notes(m, block)]

@@ -35,14 +35,14 @@ def test_the_manifest_names_the_model_of_the_project_with_its_licence_size_and_h
     assert sum(f.bytes for f in spec.files.values()) == pytest.approx(spec.unpacked, rel=0.01)
 
 
-def test_every_entry_says_whether_it_takes_a_grammar_and_where_it_is() -> None:
+def test_every_entry_of_the_manifest_says_whether_its_model_takes_a_grammar_and_where_it_is() -> None:
     data = tomllib.loads(manifest_path().read_text(encoding="utf-8"))
     for model in data["model"]:
         assert isinstance(model["grammar"], bool)
         assert model["sources"] and model["licence"] and model["unpacked"]
 
 
-def test_a_model_that_is_not_there_says_how_to_fetch_it() -> None:
+def test_the_error_for_a_missing_model_says_how_to_fetch_it() -> None:
     with pytest.raises(ModelError) as caught:
         models.model_folder()
     assert "not on this machine" in caught.value.what
@@ -52,12 +52,12 @@ def test_a_model_that_is_not_there_says_how_to_fetch_it() -> None:
     assert caught.value.do == "fetch it: offbook setup --model toy"
 
 
-def test_a_whole_model_is_found_by_name(home: Path) -> None:
+def test_a_complete_model_is_found_by_its_name(home: Path) -> None:
     folder = lay_out(home / "models" / "toy")
     assert models.model_folder("toy") == folder
 
 
-def test_offbook_model_names_a_model_or_a_folder_and_the_option_wins_over_it(
+def test_offbook_model_may_name_a_model_or_a_folder_and_the_option_has_priority(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     named, own = lay_out(home / "models" / "toy"), lay_out(tmp_path / "own")
@@ -86,7 +86,7 @@ def test_the_manifest_names_a_second_ear_with_its_licence_size_and_hashes() -> N
     assert sum(f.bytes for f in spec.files.values()) == pytest.approx(spec.unpacked, rel=0.01)
 
 
-def test_without_a_second_ear_there_is_none_and_nothing_fails(home: Path) -> None:
+def test_a_missing_second_ear_causes_no_error(home: Path) -> None:
     assert models.second_folder() is None
     with pytest.raises(ModelError) as caught:
         models.second_folder("tiny-en")
@@ -95,7 +95,7 @@ def test_without_a_second_ear_there_is_none_and_nothing_fails(home: Path) -> Non
     )
 
 
-def test_one_name_or_two_serve_both_models(
+def test_one_or_two_names_can_choose_both_models(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Each goes to the model of its role, whichever comes first; "none" asks for no second ear."""
@@ -203,7 +203,7 @@ def test_an_unknown_name_lists_the_known_ones() -> None:
 
 
 @pytest.mark.parametrize("text", ["[[model]]\nname = 'a'\n", "[[model]]\nname = '../a'\n", "not toml"])
-def test_an_entry_that_cannot_be_understood_names_the_file(text: str, home: Path) -> None:
+def test_the_error_for_an_invalid_entry_of_the_manifest_names_the_file(text: str, home: Path) -> None:
     (home / "models.toml").write_text(text)
     with pytest.raises(ModelError) as caught:
         models.manifest()

@@ -38,7 +38,7 @@ def left_in(folder: Path) -> list[str]:
 
 
 @on_posix
-def test_a_new_file_is_its_owner_s_and_one_that_is_there_keeps_its_rights(
+def test_a_new_file_is_private_and_an_existing_file_keeps_its_permissions(
     tmp_path: Path, no_umask: None
 ) -> None:
     write_whole(tmp_path / "new.html", "one")
@@ -50,7 +50,7 @@ def test_a_new_file_is_its_owner_s_and_one_that_is_there_keeps_its_rights(
     assert left_in(tmp_path) == ["new.html"]
 
 
-def test_a_link_stays_a_link_and_what_it_leads_to_is_written(tmp_path: Path) -> None:
+def test_a_link_stays_a_link_and_its_target_is_written(tmp_path: Path) -> None:
     (tmp_path / "kept").mkdir()
     (tmp_path / "kept" / "plan.ics").write_text("old")
     (tmp_path / "plan.ics").symlink_to(tmp_path / "kept" / "plan.ics")
@@ -61,7 +61,7 @@ def test_a_link_stays_a_link_and_what_it_leads_to_is_written(tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("links", [True, False])
-def test_what_must_be_new_is_never_written_over_another(
+def test_a_file_that_must_be_new_never_overwrites_another(
     links: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Neither one that was there nor one that came meanwhile; also on a disk that has no hard links."""
@@ -104,7 +104,7 @@ def test_a_file_that_a_person_names_is_written_or_refused_in_two_lines(tmp_path:
 
 
 @on_posix
-def test_a_kill_while_writing_leaves_the_old_file_and_the_next_clears_up(tmp_path: Path) -> None:
+def test_a_kill_while_writing_leaves_the_old_file_and_the_next_write_clears_up(tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     page.write_text("old")
     code = (
@@ -127,7 +127,7 @@ def test_a_kill_while_writing_leaves_the_old_file_and_the_next_clears_up(tmp_pat
 
 
 @on_posix
-def test_a_device_is_written_to_and_a_pipe_that_nobody_reads_is_not_waited_for(tmp_path: Path) -> None:
+def test_a_device_is_written_to_and_a_pipe_that_nobody_reads_is_refused_at_once(tmp_path: Path) -> None:
     write_whole("/dev/null", "gone")
     assert not Path("/dev/null").is_file()
     os.mkfifo(tmp_path / "pipe")
@@ -138,7 +138,7 @@ def test_a_device_is_written_to_and_a_pipe_that_nobody_reads_is_not_waited_for(t
     assert left_in(tmp_path) == ["pipe"]
 
 
-def test_a_text_with_half_a_character_is_written_all_the_same(tmp_path: Path) -> None:
+def test_a_text_with_an_invalid_character_is_written_with_a_question_mark(tmp_path: Path) -> None:
     """A file name that is no UTF-8 comes as such halves, and may be a title."""
     write_whole(tmp_path / "page.html", "<title>a\udcffb</title>")
     assert (tmp_path / "page.html").read_text() == "<title>a?b</title>"
@@ -160,7 +160,7 @@ NEW = {"speech.txt.pencil", "cut.txt", "brief.toml", "all.zip"}  # never written
 
 
 @pytest.mark.parametrize("name", WRITERS)
-def test_a_disk_that_is_full_costs_no_file_that_was_there_and_leaves_no_half(
+def test_a_full_disk_damages_no_existing_file_and_leaves_no_half_written_one(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     full_desk(tmp_path / "home", tmp_path / "take.wav").journal.close()
@@ -220,7 +220,7 @@ def _writes(call: ast.Call) -> bool:
 
 
 @pytest.mark.heavy
-def test_no_other_code_writes_files() -> None:
+def test_no_other_module_writes_files() -> None:
     found = {
         module_name(path).removeprefix("offbook.")
         for path in modules()

@@ -35,7 +35,7 @@ def test_a_mark_stands_where_its_words_are_quoted() -> None:
     assert got.unplaced == ()
 
 
-def test_a_plus_takes_a_mark_away_and_bars_grade_it() -> None:
+def test_a_plus_removes_a_mark_and_the_number_of_bars_gives_its_grade() -> None:
     w = said(SPEECH)
     got = pencil.read_pencil("came in + And still\nwas late | and none\nher name || I held\n", w)
     assert [(s.before_word, s.grade) for s in got.shifts] == [
@@ -45,13 +45,13 @@ def test_a_plus_takes_a_mark_away_and_bars_grade_it() -> None:
     ]
 
 
-def test_quoted_punctuation_capitals_and_apostrophes_do_not_matter() -> None:
+def test_punctuation_capitals_and_apostrophes_do_not_matter_in_quoted_words() -> None:
     w = said("'Tis late, O’er the wall: come down.")
     got = pencil.read_pencil("'tis LATE, ||| o'er the wall:\n", w)
     assert [s.before_word for s in got.shifts] == [2]
 
 
-def test_a_bracketed_word_is_fixed_there_or_everywhere() -> None:
+def test_a_bracketed_word_fixes_its_stress_at_one_place_or_everywhere() -> None:
     w = said("The tide took all my revenue, and all revenue is dust.")
     here = pencil.read_pencil("all my [re-VEN-ue] and\n", w)
     assert here.fixes == {index(w, "revenue"): "wsw"}
@@ -59,7 +59,7 @@ def test_a_bracketed_word_is_fixed_there_or_everywhere() -> None:
     assert everywhere.fixes == {index(w, "revenue", 0): "wsw", index(w, "revenue", 1): "wsw"}
 
 
-def test_notes_after_a_hash_and_blank_rows_say_nothing() -> None:
+def test_comments_after_a_hash_and_blank_rows_are_ignored() -> None:
     assert pencil.read_pencil("# a note || to myself\n\n", said(SPEECH)) == pencil.Pencil()
 
 
@@ -70,19 +70,19 @@ def test_marks_survive_a_script_whose_words_changed_around_them() -> None:
     assert [s.before_word for s in got.shifts] == [index(w, "Yet")]
 
 
-def test_a_mark_whose_words_are_gone_is_reported_and_not_guessed() -> None:
+def test_a_mark_whose_words_are_gone_is_reported_and_not_placed() -> None:
     w = said(SPEECH)
     got = pencil.read_pencil("seven green bottles || hanging on the wall\nname || I held\n", w)
     assert [s.before_word for s in got.shifts] == [index(w, "I")]
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
-def test_a_mark_with_no_word_like_those_of_the_script_is_reported() -> None:
+def test_a_mark_without_any_word_of_the_script_is_reported() -> None:
     got = pencil.read_pencil("xylophones ||| zigzagging\n", said(SPEECH))
     assert [(u.row, u.why) for u in got.unplaced] == [(1, "these words are no longer in the script")]
 
 
-def test_of_equal_places_the_next_in_order_is_meant() -> None:
+def test_of_several_equal_places_a_mark_takes_the_next_one_in_order() -> None:
     w = said("And so we go. And so we stay. And so we sing.")
     got = pencil.read_pencil("And || so we\nAnd ||| so we\n", w)
     assert [(s.before_word, s.grade) for s in got.shifts] == [(1, 2), (5, 3)]
@@ -93,7 +93,7 @@ def test_rows_that_cannot_be_read_are_reported_with_their_number() -> None:
     assert [u.row for u in got.unplaced] == [1, 2, 3]
 
 
-def test_a_first_file_gives_back_exactly_the_marks_it_was_written_from() -> None:
+def test_a_new_pencil_file_gives_back_exactly_the_marks_it_was_written_from() -> None:
     w = said(SPEECH)
     marks = [(index(w, "And"), 2, "on it goes"), (index(w, "But"), 3, ""), (index(w, "and"), 1, "one more")]
     got = pencil.read_pencil(pencil.new_pencil_text("lamp", w, marks), w)
@@ -104,7 +104,7 @@ def test_a_first_file_gives_back_exactly_the_marks_it_was_written_from() -> None
 @settings(max_examples=60, deadline=None)
 @given(st.data())
 @pytest.mark.heavy
-def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.DataObject) -> None:
+def test_marks_on_repeated_words_are_read_back_at_their_places(data: st.DataObject) -> None:
     vocabulary = ["tide", "and", "the", "lamp", "falls", "my", "boat"]
     text = " ".join(data.draw(st.lists(st.sampled_from(vocabulary), min_size=12, max_size=60)))
     w = said(text + ".")
@@ -118,7 +118,7 @@ def test_any_marks_on_any_repeating_words_come_back_where_they_were(data: st.Dat
     assert not got.unplaced
 
 
-def test_an_absent_file_is_an_empty_one_and_a_first_file_never_overwrites(tmp_path: Path) -> None:
+def test_a_missing_pencil_file_counts_as_empty_and_a_new_one_overwrites_nothing(tmp_path: Path) -> None:
     path = tmp_path / "lamp.txt.pencil"
     assert pencil.load_pencil(path, said(SPEECH)) == pencil.Pencil()
     pencil.write_new(path, "# mine\n")
@@ -127,7 +127,7 @@ def test_an_absent_file_is_an_empty_one_and_a_first_file_never_overwrites(tmp_pa
     assert path.read_text(encoding="utf-8") == "# mine\n"
 
 
-def test_a_file_that_is_not_text_is_a_clear_error(tmp_path: Path) -> None:
+def test_a_pencil_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "lamp.txt.pencil"
     path.write_bytes(b"\xff\xfe\x00\x81")
     with pytest.raises(PencilError, match="not text in UTF-8"):

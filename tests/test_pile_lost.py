@@ -88,7 +88,7 @@ def kept_once(desk: Desk) -> bool:
 
 
 @pytest.mark.heavy
-def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(desk: Desk) -> None:
+def test_if_a_worker_is_killed_no_recording_is_lost_or_stored_twice(desk: Desk) -> None:
     """With the cluster of Dask's own tests (distributed.utils_test): real processes, one of them killed."""
     from distributed.utils_test import cluster
 
@@ -133,7 +133,7 @@ def free_port() -> int:
 
 
 @pytest.mark.heavy
-def test_a_scheduler_killed_and_begun_anew_gets_the_rest_and_nothing_is_heard_twice(desk: Desk) -> None:
+def test_a_restarted_scheduler_gets_the_remaining_recordings_and_none_is_heard_twice(desk: Desk) -> None:
     """As docs/school.md types them. The scheduler is killed with no warning; its workers leave with it."""
     port = free_port()
     address = f"tcp://127.0.0.1:{port}"
@@ -158,7 +158,7 @@ def test_a_scheduler_killed_and_begun_anew_gets_the_rest_and_nothing_is_heard_tw
 
 
 @pytest.mark.heavy
-def test_with_certificates_a_cluster_is_heard_on_by_tls_and_refuses_whoever_has_none(
+def test_a_cluster_with_certificates_works_over_tls_and_refuses_anyone_without_one(
     desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Dask's own TLS settings, as docs/school.md gives them; distributed.security makes the certificate."""

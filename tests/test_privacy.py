@@ -72,7 +72,7 @@ def test_an_older_folder_that_others_can_read_is_made_private_with_one_warning(
     assert caplog.records == []
 
 
-def test_a_folder_with_other_things_in_it_keeps_its_rights(tmp_path: Path) -> None:
+def test_a_folder_that_also_holds_other_files_keeps_its_permissions(tmp_path: Path) -> None:
     (tmp_path / "letters.txt").touch(0o644)
     os.chmod(tmp_path, 0o755)
     desk_at(tmp_path).journal.close()
@@ -81,7 +81,7 @@ def test_a_folder_with_other_things_in_it_keeps_its_rights(tmp_path: Path) -> No
 
 
 @pytest.mark.heavy
-def test_the_command_writes_for_its_owner_alone(tmp_path: Path) -> None:
+def test_only_the_owner_can_read_files_that_the_command_writes(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_text("The lamp was lit before the tide came in.\n", encoding="utf-8")
     done = subprocess.run(
         [sys.executable, "-m", "offbook", "mark", "a.txt", "--html", "page.html"],
@@ -147,7 +147,7 @@ def test_the_journal_can_be_read_on_a_disk_that_cannot_be_written_to(
     journal.close()
 
 
-def test_a_stored_value_that_makes_no_sense_is_an_error(tmp_path: Path) -> None:
+def test_an_invalid_stored_value_is_reported_as_an_error(tmp_path: Path) -> None:
     """A damaged file whose pages hold together: bytes that are no UTF-8, a moment that is none."""
     desk = desk_at(tmp_path)
     desk.journal.close()
