@@ -91,7 +91,7 @@ def test_a_clause_left_out_of_a_refrain_does_not_shift_the_other_clauses() -> No
 
 
 def test_a_word_changed_inside_a_refrain_stays_in_its_clause() -> None:
-    """The wisdom of one clause is not the foolishness of the next."""
+    """The clauses differ in one word; the changed word is not looked for in the next clause."""
     script = places(TWO_CITIES)
     heard = [p.text for p in script]
     heard[17] = "reason"
@@ -100,7 +100,7 @@ def test_a_word_changed_inside_a_refrain_stays_in_its_clause() -> None:
 
 
 def test_if_a_line_is_left_out_exactly_its_words_are_missing() -> None:
-    """Two lines begin alike; the one that is missing is missing from its first word to its last."""
+    """Two lines begin alike and one of them is left out: exactly its words are missing."""
     script = places(
         "we set the lamp down by the door\nwe set the chair out on the grass\nwe set off before the rain"
     )
@@ -191,7 +191,7 @@ def test_a_contraction_is_not_taken_for_a_word_with_the_same_letters() -> None:
 
 
 def test_of_two_equal_places_the_one_that_continues_from_the_word_before_is_taken() -> None:
-    """Of two like places the one that goes on from the word before is taken."""
+    """The same word stands at two places of the script."""
     script = places("we came to the mill and thee")
     assert set(last_hits(align(script, ["we", "came", "to", "the"]))) == {0, 1, 2, 3}
     script = places("we came home and then came home")

@@ -34,6 +34,6 @@ def test_words_aligned_one_by_one_give_the_same_alignment_as_all_at_once(seed: i
 
 
 def test_before_the_first_word_every_script_word_is_missing() -> None:
-    """So it is as long as nothing has been heard."""
+    """This is so as long as nothing has been heard."""
     places = [AlignedWord(((w,),)) for w in WORDS]
     assert GrowingAlignment(places).alignment() == align(places, [])

@@ -190,7 +190,7 @@ def test_an_unknown_key_is_refused_and_the_most_similar_key_is_named(slip: str, 
 
 @pytest.mark.parametrize("key", ["weather", "date", "x", '""', '"a\\nb"', '"\\u001b[2J"', '"\\u2028"'])
 def test_an_unknown_key_unlike_any_other_is_refused_with_all_known_keys(key: str) -> None:
-    """A date is no slip for takes; a quoted key can hold anything (TOML 1.0.0, Keys)."""
+    """ "date" is not taken for a misspelt "takes"; a quoted key can hold anything (TOML 1.0.0, Keys)."""
     error = refusal(f"{HEAD}{key} = 5")
     assert all(known in error.do for known in KEYS)
 
@@ -326,7 +326,7 @@ def test_a_deadline_that_is_not_toml_is_refused_with_an_example(written: str) ->
     hours=st.integers(-12, 14),
 )
 def test_every_accepted_deadline_can_be_converted_to_utc(day: date, hours: int) -> None:
-    """The ends of the calendar are kept clear of: no offset takes a deadline over them."""
+    """Dates near the ends of the calendar are refused, so that no offset moves a deadline over them."""
     found = deadline_of(f"{day}T00:00:00{hours:+03d}:00")
     assert abs(found.astimezone(UTC).replace(tzinfo=None) - datetime(day.year, day.month, day.day)) <= (
         timedelta(hours=14)

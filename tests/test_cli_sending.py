@@ -292,7 +292,7 @@ def test_a_brief_that_does_not_exist_is_refused_with_a_list_of_those_that_do(des
 
 
 def test_a_recording_heard_as_a_run_through_and_logged_as_a_take_counts_once(desk: Desk) -> None:
-    """Common practice, no source: whoever has said it once has said it once."""
+    """Common practice, no source: what was said once counts once."""
     spoken(desk, {3: ("changed", "lights")})
     assert "as run-through" in desk.see("run", "The lamp", str(desk.home / "one.wav"))
     said = desk.see("take", "add", "The lamp", str(desk.home / "one.wav"), "--intention", "stay")

@@ -280,7 +280,7 @@ def test_a_thought_that_failed_is_asked_again_a_few_questions_later() -> None:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_a_sitting_ends_when_its_time_is_over_and_with_a_right_answer(seed: int) -> None:
-    """Whoever answers, and however badly: the last answer is right, and the time is kept within a minute."""
+    """However badly somebody answers, the last answer is right, and the time is kept within a minute."""
     version = version_of()
     dice = random.Random(seed)
 
@@ -335,7 +335,7 @@ def test_giving_up_rates_the_thought_as_again() -> None:
 
 
 def test_only_a_recall_of_the_whole_thought_counts() -> None:
-    """The first words of a thought, given right, do not prove the thought; given wrong, they do."""
+    """A right answer to its first words alone does not prove that a thought is known."""
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
     log = hand.sit(sitting_of(version, hand, seconds=900))
@@ -455,7 +455,7 @@ def test_a_kind_of_drill_that_cannot_be_asked_is_reported() -> None:
 
 
 def test_a_thought_that_needed_a_prompt_is_rated_as_not_recalled() -> None:
-    """One word of nine prompted: in a run-through a prompt says the same."""
+    """One word of nine was prompted; a prompt in a run-through has the same effect."""
     version = version_of()
     sitting = sitting_of(version, Hand(version, lambda e, n: None))
     exercise = sitting.ask()

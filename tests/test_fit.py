@@ -81,7 +81,7 @@ def test_three_proposals_differ_and_each_fits_the_limit_with_a_chance_of_four_in
 
 
 def test_a_cut_of_the_heart_of_a_story_is_not_proposed_first_and_always_comes_with_a_warning() -> None:
-    """The lamp of the demo leans on the stranger who heard the song (a reading of ours)."""
+    """The demo's lamp speech depends most on the stranger who heard the song (a reading of ours)."""
     text = Path("corpus_demo/the_lamp.txt").read_text(encoding="utf-8")
     s, w, _ = prepared(text)
     stranger = fit.passage(s, w, "16-19")
@@ -94,7 +94,7 @@ def test_a_cut_of_the_heart_of_a_story_is_not_proposed_first_and_always_comes_wi
 
 
 def test_a_cut_word_that_is_answered_later_is_named_in_a_warning() -> None:
-    """“sing” answers “sang”: the lamp of the demo, cut where the father sang."""
+    """“sing” answers “sang”, in a speech like the demo's in which the line with “sang” is cut."""
     text = (
         "My father climbed the stairs at night.\nAnd once in fog he sat and sang till dawn.\n"
         "Nobody came. The winter was a long one.\n"
@@ -233,7 +233,7 @@ def test_a_title_is_not_taken_for_the_opening_and_a_reported_answer_keeps_its_qu
 
 
 def test_a_pronoun_refers_to_the_nearest_person_whether_named_or_not() -> None:
-    """Cut on request, the grandmother is missed by the “her” after her, not the keeper of the title."""
+    """The sentence with the grandmother is cut on request: “her” refers to her, not to the title's keeper."""
     s, w, _ = prepared(LANTERN)
     cut = fit.passage(s, w, "line 1")
     (first, *_) = fitted(LANTERN, 40, Pins(cut=(cut,))).proposals
@@ -242,7 +242,7 @@ def test_a_pronoun_refers_to_the_nearest_person_whether_named_or_not() -> None:
 
 
 def test_no_warning_takes_a_month_for_a_person_or_by_the_time_for_a_reference() -> None:
-    """“He” leans on the brother, not on August; “by the time” on no time that was told of before."""
+    """“He” refers to the brother and not to August, and “by the time” to no time named before."""
     text = (
         "My brother is in it. He has said his lines to me every morning since August. It was a long time. "
         "He comes on with a letter, and by the time he has it open the king is asleep. I don't think so. "
@@ -270,7 +270,7 @@ BOX_OFFICE = "\n\n".join(
 
 @pytest.mark.parametrize("limit", [24, 28, 32, 36])
 def test_in_a_scene_with_all_parts_a_question_stays_with_its_answer(limit: float) -> None:
-    """Common practice, no source: nobody is asked who then says nothing, and a short line keeps its cue."""
+    """Common practice, no source: a question keeps its answer, and a short line keeps its cue."""
     for p in fitted(BOX_OFFICE, limit).proposals:
         text = left(BOX_OFFICE, p)
         assert ("Which brother?" in text) == ("The messenger" in text)
@@ -338,7 +338,7 @@ def test_if_no_cut_meets_the_limit_the_shortest_possible_cut_is_shown() -> None:
 
 @pytest.mark.heavy
 def test_a_cut_with_too_small_a_chance_is_not_proposed_but_can_be_chosen() -> None:
-    """Where no cut is likely to be in time, the most that may go is shown, and number 1 writes it."""
+    """If no cut is likely to be in time, the largest possible cut is shown, and proposal 1 writes it."""
     for limit in range(20, 70, 5):
         found = fitted(LIGHTHOUSE, limit)
         assert all(p.chance >= 0.795 for p in found.proposals)

@@ -21,8 +21,8 @@ from tests.test_script_formats import (
     test_an_odt_play_has_parts_and_italic_directions,
     test_an_odt_poem_keeps_its_lines,
     test_deleted_text_of_a_word_document_is_not_read,
-    test_documents_that_are_locked_damaged_or_pictures_say_so,
     test_pdf_sides_give_parts_from_the_places_of_names_and_action,
+    test_the_error_for_a_document_says_if_it_is_locked_damaged_or_a_picture,
 )
 
 __all__ = [
@@ -34,8 +34,8 @@ __all__ = [
     "test_an_odt_play_has_parts_and_italic_directions",
     "test_an_odt_poem_keeps_its_lines",
     "test_deleted_text_of_a_word_document_is_not_read",
-    "test_documents_that_are_locked_damaged_or_pictures_say_so",
     "test_pdf_sides_give_parts_from_the_places_of_names_and_action",
+    "test_the_error_for_a_document_says_if_it_is_locked_damaged_or_a_picture",
 ]
 
 

@@ -145,14 +145,14 @@ def marks(run: Run) -> str:
 
 
 def test_a_speech_said_without_a_slip_has_only_said_words() -> None:
-    """And nothing beside it, over several stretches."""
+    """Nothing is added either, over several stretches of sound."""
     run, _ = listen(SAID)
     assert marks(run) == "s" * 29
     assert run.extras == ()
 
 
 def test_a_word_that_the_free_hearing_mishears_is_corrected_with_the_script() -> None:
-    """Said right is said, whatever a hearing without the script makes of it."""
+    """A word said rightly counts as said, even if a hearing without the script misheard it."""
     run, _ = listen(SAID, mishears={"herons": "heroes", "lantern": "lent", "weir": "we're"})
     assert marks(run) == "s" * 29
 
@@ -203,7 +203,7 @@ def test_only_doubtful_places_are_heard_again() -> None:
 
 
 def test_a_wrong_last_word_that_sounds_like_the_scripts_is_heard_again() -> None:
-    """Though nothing follows it, so that it may stand for no word of the script there."""
+    """No word follows it, so it could also be a word that the script does not have."""
     run, told = listen(SAID.replace("weir", "wear"))
     assert any({"weir", "wear"} <= {w for p in phrases for w in p.split()} for phrases in told.asked)
     assert [(w.text, w.verdict, w.heard) for w in run.words if w.verdict != "said"] == [
@@ -213,7 +213,7 @@ def test_a_wrong_last_word_that_sounds_like_the_scripts_is_heard_again() -> None
 
 
 def test_a_listener_gives_verdicts_while_the_sound_still_arrives() -> None:
-    """Words settle as their stretch ends, long before the last one."""
+    """The verdicts of a stretch are settled when it ends, long before the end of the speech."""
     speaker = Speaker()
     sound = speaker.say(SAID + " / /")
     parsed, words = page(SCRIPT)
@@ -230,7 +230,7 @@ def test_a_listener_gives_verdicts_while_the_sound_still_arrives() -> None:
 
 
 def test_the_same_sound_gives_the_same_run_whatever_the_size_of_its_chunks() -> None:
-    """Determinism, also with the second hearing on its own thread."""
+    """This holds even though the second hearing runs on its own thread."""
     speaker = Speaker()
     sound = speaker.say(SAID.replace("seven", "eleven"))
     parsed, words = page(SCRIPT)
@@ -336,7 +336,7 @@ def test_a_recording_that_begins_and_ends_with_silence_is_not_changed() -> None:
 
 
 def test_the_segments_do_not_depend_on_the_size_of_the_chunks() -> None:
-    """At once or bit by bit: loud only later, so that by the whole of it the opening would be silence."""
+    """The sound is loud only later: measured by all of it, the opening would count as silence."""
     sound = bytes(b // 8 if b < 128 else 255 for b in VOICE) + VOICE * 3
     whole, pieces = Segmenter(Told(Speaker())), Segmenter(Told(Speaker()))
     assert not list(whole.feed(sound))

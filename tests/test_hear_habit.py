@@ -79,7 +79,7 @@ def test_a_dropped_word_stays_dropped_in_a_clean_run_through() -> None:
 
 
 def test_the_word_heard_in_the_place_of_a_believed_word_is_not_added() -> None:
-    """Aligned as a word dropped and another put in, it is taken back as a whole."""
+    """It was aligned as one dropped and one added word; both verdicts are taken back."""
     run = replace(
         run_of("dropped", "said"), extras=(Extra(0, "x", 0.1, 0.4, 0.8), Extra(1, "um", 0.7, 0.9, 1.0))
     )
@@ -89,7 +89,7 @@ def test_the_word_heard_in_the_place_of_a_believed_word_is_not_added() -> None:
 
 
 def test_an_extra_word_heard_at_an_unsure_place_is_not_added() -> None:
-    """Heard as "last eat": where that itself is doubtful, so is the "eat"."""
+    """ "last eat" was heard for one word: if that is doubtful, so is "eat"."""
     run = replace(run_of("changed", *SAID_9, *CHANGED_12), extras=(Extra(1, "eat", 0.3, 0.5, 0.8),))
     places = SettledSegment((), (place(0, 0.008, rival="last eat"), *swaps(12)))
     assert reconsider(run, [places, CLEAR], WORDS).extras == run.extras
@@ -112,13 +112,13 @@ def test_a_word_said_twice_counts_as_it_was_said_last() -> None:
 
 
 def test_a_second_beginning_after_the_whole_speech_does_not_change_the_first_verdicts() -> None:
-    """The second beginning was interrupted: its doubts are not the first one's, nor slips beside it."""
+    """The second beginning was interrupted; its doubts and slips do not count for the first."""
     begun_again = replace(place(0, 0.005), start=30.0, end=30.5)
     assert seen(("changed", "said"), place(0, 0.22), begun_again)[0].verdict == "said"
 
 
 def test_a_word_said_in_another_place_stays_dropped_where_the_script_has_it() -> None:
-    """Doubtful, and in a stretch said out of its place, after words that the script has behind it."""
+    """The doubtful word is in a stretch said out of its place, after words that come later in the script."""
     run = replace(run_of("dropped", "said", "said"), extras=(Extra(3, "x", 5.1, 5.4, 0.8),))
     moved = replace(place(0, 0.25), start=5.0, end=5.5)
     after = reconsider(run, [SettledSegment((), (moved,))], WORDS)
@@ -137,7 +137,7 @@ def test_a_few_words_do_not_make_a_voice_hard_to_follow() -> None:
 
 @pytest.mark.parametrize("slip", ["changed", "dropped"])
 def test_a_slip_in_a_clear_voice_is_unsure_in_a_voice_that_is_hard_to_follow(slip: Verdict) -> None:
-    """Of a word dropped too: beside many swaps, so that only the voice speaks for it."""
+    """For a dropped word too. Many words were changed, so that only the voice makes it unsure."""
     verdicts: tuple[Verdict, ...] = (slip, *SAID_9, *CHANGED_12)
     places = (place(0, 0.008, rival="x" if slip == "changed" else ""), *swaps(12))
     told = [

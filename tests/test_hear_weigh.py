@@ -40,7 +40,7 @@ def test_a_longer_wording_is_not_preferred_because_it_contains_the_scripts_word(
 
 
 def test_the_more_the_rival_leads_the_script_the_likelier_the_rival_was_said() -> None:
-    """Near behind it is said, far behind the rival was; on the way there is a doubt."""
+    """With a small lead of the rival the word is said, with a large one the rival; between, it is unsure."""
     hearings = ("from", "for", "from")
     taken = [decided("for", {"from": 300.0, "for": 300.0 + lead}, hearings) for lead in (2, -0.5, -2.4, -7)]
     assert [words for words, _ in taken] == ["for", "for", "for", "from"]
@@ -50,21 +50,21 @@ def test_the_more_the_rival_leads_the_script_the_likelier_the_rival_was_said() -
 
 
 def test_a_hearing_that_had_the_scripts_word_counts_in_its_favour() -> None:
-    """The same scores: said where the free hearing had it, the rival where none had."""
+    """With the same scores it is said if the free hearing had it; if none had, the rival is taken."""
     scores = {"the": 300.0, "that": 295.0}
     assert decided("that", scores, ("that", "that", "the"))[0] == "that"
     assert decided("that", scores, ("the", "the", "the"))[0] == "the"
 
 
 def test_a_word_that_every_hearing_added_is_taken_even_at_an_equal_score() -> None:
-    """As beside a word with the same sound (no bell, no oar)."""
+    """For example "no oar", which sounds like "know or"."""
     scores = {"no oar": 381.4, "": 381.4}
     assert decided("", scores, ("know or", "no oar", "no oar"))[0] == "no oar"
     assert decided("", scores, ("", "no oar", "no oar"))[0] == ""
 
 
 def test_the_fewer_hearings_had_an_added_word_the_larger_its_lead_must_be() -> None:
-    """Scores 2 and 4 better than nothing: taken where none of the hearings had nothing, one, or two."""
+    """A lead of 2 is enough if all three hearings had the word, 4 if two had it, 6 if one had."""
 
     def taken(lead: float, hearings: tuple[str, str, str]) -> bool:
         return decided("", {"of": 300.0 + lead, "": 300.0}, hearings)[0] == "of"
@@ -76,13 +76,13 @@ def test_the_fewer_hearings_had_an_added_word_the_larger_its_lead_must_be() -> N
 
 
 def test_of_rivals_with_similar_scores_the_one_that_was_heard_is_compared_with_the_script() -> None:
-    """The script has "on", "in" was said and heard: a third wording just above it hides neither."""
+    """The script has "on"; "in" was said and heard, and a third wording scores slightly higher."""
     taken = decided("on", {"and": 281.3, "in": 281.1, "on": 277.0}, ("in", "on", "in"))
     assert taken[0] == "in"
 
 
 def test_a_rival_that_two_hearings_had_counts_more_than_one_found_only_by_weighing() -> None:
-    """With the same scores and the same leaning hearing."""
+    """The scores and the hearing led by the script are the same in both cases."""
     scores = {"has": 300.0, "as": 297.0}
     assert decided("as", scores, ("as", "as", "as"))[0] == "as"
     assert decided("as", scores, ("has", "as", "has"))[1][0] <= TIE

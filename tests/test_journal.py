@@ -513,7 +513,7 @@ def answered_together(desk: Desk, keys: Iterator[str]) -> dict[str, float]:
 def test_answers_given_at_one_moment_are_ordered_by_their_words_and_not_by_random_keys(
     tmp_path: Path,
 ) -> None:
-    """Two journals with the same answers lay out the same day, whatever keys the rows were given."""
+    """Two journals with the same answers plan the same day, whatever keys their rows have."""
     up, down = (f"{n:032x}" for n in range(3)), (f"{n:032x}" for n in reversed(range(3)))
     one, other = desk_at(tmp_path / "one"), desk_at(tmp_path / "other")
     units = one.version.units

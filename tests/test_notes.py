@@ -228,7 +228,7 @@ def test_a_prompt_read_out_and_repeated_is_prompted_with_the_words_it_gave() -> 
 
 
 def test_a_prompt_is_recognised_even_if_it_ends_with_the_word_that_was_said_before_it() -> None:
-    """Which "books" of the two sayings is the script's is the aligner's choice."""
+    """The aligner decides which of the two words "books" is the one of the script."""
     script = verse(
         "we keep all books that nobody has read as lending books in boxes", "and by the gate we left"
     )
@@ -251,7 +251,7 @@ def test_the_prompt_after_a_call_is_found_where_the_words_before_the_call_recur(
 
 @pytest.mark.heavy
 def test_a_jump_is_one_note_however_far_it_went() -> None:
-    """A hundred words on, and back; a word misheard on the way makes no added words of the rest."""
+    """It goes a hundred words ahead, then back; one misheard word does not make added words of the rest."""
     pairs = list(product(VERBS, THINGS))
     far = [
         f"then {a} the {b} of the {c} {d}" for (a, b), (c, d) in zip(pairs[:16], pairs[40:56], strict=True)
@@ -346,7 +346,7 @@ def test_talk_before_the_speech_is_recognised_as_talk_and_never_added(before: st
 
 
 def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
-    """However far it came; what was said is not taken for talk before the speech."""
+    """However long it was, it is not taken for talk before the speech."""
     for lines in (2, 5, len(LINES)):
         began = " [0.8] ".join(
             " ".join(" ".join(w.spoken[0]) for w in words_of(verse(x))) for x in LINES[:lines]
@@ -358,7 +358,7 @@ def test_a_false_start_with_pauses_in_it_is_one_restart() -> None:
 
 
 def test_a_call_for_the_line_among_repeats_after_the_end_keeps_its_note_inside_the_script() -> None:
-    """Said in pieces, to the end, and asked for once more behind it."""
+    """The speech is said in pieces to its end, and the line is asked for once more after it."""
     again = "rent was asked no letter came at all and spring by spring she brought us back the proof"
     began = f"the stair for any bird that knew us to come in {again} [2.0] they carried down the table"
     r = hear_said(SCRIPT, f"{began} [0.3] {WHOLE} [0.8] um line sorry house two where [0.8] {again} [0.3]")
@@ -375,7 +375,7 @@ def test_a_false_start_interrupted_by_talk_is_still_a_false_start_after_the_talk
 
 
 def test_a_performer_who_stops_or_begins_in_the_middle_of_a_line_gets_one_note() -> None:
-    """The report counts the lines, and not a phrase as well."""
+    """The report counts the dropped lines and does not report a phrase in addition."""
     words = WHOLE.split()
     r = perform(SCRIPT, " ".join(words[:28]))
     assert [(n.kind, n.first, n.last) for n in r.notes] == [("dropped", 28, len(words) - 1)]

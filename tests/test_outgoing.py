@@ -64,7 +64,7 @@ def test_a_link_stays_a_link_and_its_target_is_written(tmp_path: Path) -> None:
 def test_a_file_that_must_be_new_never_overwrites_another(
     links: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Neither one that was there nor one that came meanwhile; also on a disk that has no hard links."""
+    """Neither an existing file nor one created meanwhile, even on a disk without hard links."""
     if not links:
 
         def refuse(*paths: object) -> None:
@@ -139,7 +139,7 @@ def test_a_device_is_written_to_and_a_pipe_that_nobody_reads_is_refused_at_once(
 
 
 def test_a_text_with_an_invalid_character_is_written_with_a_question_mark(tmp_path: Path) -> None:
-    """A file name that is no UTF-8 comes as such halves, and may be a title."""
+    """Python gives such characters for a file name that is not UTF-8, and the name may become a title."""
     write_whole(tmp_path / "page.html", "<title>a\udcffb</title>")
     assert (tmp_path / "page.html").read_text() == "<title>a?b</title>"
 

@@ -104,7 +104,7 @@ def _on_disk(spoken: Path, piece: str) -> float:
 
 
 def test_a_pasted_script_is_spoken_and_its_notes_are_shown(tab: Page) -> None:
-    """Added, spoken by a real reader, stopped; the dropped line first, and nothing else wrong."""
+    """A real reader speaks it. The dropped line is listed first, and nothing else is wrong."""
     add_script(tab, "The whole way", f"[A room at Norland.]\n{SAID}\n{PLANTED}\n")
     assert "Norland" not in tab.locator("#speech li:not(.aside)").first.inner_text()
     tab.get_by_role("navigation", name="This piece").get_by_role("link", name="Speak").click()
@@ -171,7 +171,7 @@ def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
 def test_a_second_tab_says_that_the_first_is_recording_and_the_first_goes_on_unharmed(
     tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
-    """Refused while the first is spoken into, with nothing of its sound kept; free when the first is over."""
+    """None of the second tab's sound is kept; it may record when the first has ended."""
     piece = speaking(tab, server, visitor, "Two tabs", f"{SAID}\n{PLANTED}\n")
     other = entered(chromium, server.door.link())
     other.goto(at(server, f"/piece/{piece}/speak"))
@@ -192,7 +192,7 @@ def test_a_second_tab_says_that_the_first_is_recording_and_the_first_goes_on_unh
 def test_pressing_begin_just_after_another_window_was_closed_starts_a_recording(
     tab: Page, chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
-    """The page that was closed said nothing: it looks as if it were spoken into for some seconds yet."""
+    """The closed page did not tell the server, so it still seems to record for some seconds."""
     piece = add_piece(visitor, SAID, "Closed before")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
     visitor.ask("POST", f"/capture/{begun['key']}/0/0", bytes(begun["bytes"]))
@@ -204,7 +204,7 @@ def test_pressing_begin_just_after_another_window_was_closed_starts_a_recording(
 def test_a_window_opened_earlier_offers_what_a_closed_window_left_and_asks_the_server_again(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
-    """The other one said nothing when it went; the server answers when no more sound has come for seconds."""
+    """The other did not report that it closed; the server answers when no sound has come for seconds."""
     piece = add_piece(visitor, SAID, "Left behind")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
     capture = server.room.speaking.spoken(begun["key"])

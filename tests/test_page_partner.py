@@ -116,7 +116,7 @@ def test_the_page_warns_after_ten_seconds_in_which_it_hears_no_word(
 
 
 def test_the_journal_and_the_notes_say_where_a_prompt_was_given(server: PageServer, visitor: Visitor) -> None:
-    """Also when the server was started again since: the journal has the place, and how soon the cue came."""
+    """Even after a restart of the server: the journal has the place, and how soon the cue was picked up."""
     piece = add_piece(visitor, SCENE, "Prompted", part="MARA")
     speaker = Speaker(server, visitor, piece, silence="2")
     speaker.hear(bytes(PIECE))
@@ -156,7 +156,7 @@ def test_prompts_are_still_counted_when_a_noisy_recording_is_cleaned_and_heard_a
 def test_the_partner_gives_no_prompt_during_a_pause_that_the_performer_marked(
     server: PageServer, visitor: Visitor
 ) -> None:
-    """The same silence as above, with a mark of their own before its word: the partner says that it waits."""
+    """The same silence, with the performer's mark before its word; the partner says that it waits."""
     piece = add_piece(visitor, SCENE, "Marked", part="MARA")
     assert visitor.form(f"/piece/{piece}/pencil", word="8", grade="2", reason="she looks away").status == 303
     speaker = Speaker(server, visitor, piece, silence="2")
@@ -169,7 +169,7 @@ def test_the_partner_gives_no_prompt_during_a_pause_that_the_performer_marked(
 def test_the_partner_works_again_when_the_performer_goes_on_after_an_interruption(
     server: PageServer, visitor: Visitor, crashed: bool
 ) -> None:
-    """Also where offbook itself was gone: what was said before is gone through without a cue or a prompt."""
+    """Even after a crash of offbook: what was said before is heard again without a cue or a prompt."""
     piece = add_piece(visitor, SCENE, f"Interrupted {crashed}", part="MARA")
     speaker = Speaker(server, visitor, piece, silence="2")
     speaker.hear(bytes(3 * PIECE) + read()[: 6 * PIECE])
@@ -190,7 +190,7 @@ def test_the_partner_works_again_when_the_performer_goes_on_after_an_interruptio
 def test_a_prompt_given_before_a_crash_is_still_counted_after_it(
     server: PageServer, visitor: Visitor, go_on: bool
 ) -> None:
-    """The one that was asked for with the button too, of which the sound tells nothing."""
+    """It was asked for with the button, so nothing of it can be heard in the sound."""
     piece = add_piece(visitor, SCENE, f"Given before {go_on}", part="MARA")
     speaker = Speaker(server, visitor, piece, silence="")
     speaker.hear(bytes(3 * PIECE) + read() + bytes(12 * PIECE))
@@ -212,7 +212,7 @@ def test_a_prompt_given_before_a_crash_is_still_counted_after_it(
 def test_after_a_crash_the_recorded_voice_of_the_partner_is_not_taken_for_the_performers(
     server: PageServer, visitor: Visitor, to_the_end: bool
 ) -> None:
-    """Their line ends with the words of the cue; offbook goes away after the cue or in the middle of it."""
+    """The performer's line ends with the cue's words; offbook crashes after or during the cue."""
     scene = f"WARDEN: {SAID}\nMARA: {NEXT} {SAID}\n"
     piece = add_piece(visitor, scene, f"Loud {to_the_end}", part="MARA")
     speaker = Speaker(server, visitor, piece, silence="")
@@ -236,7 +236,7 @@ def waited(words: tuple[Word, ...], before: int, seconds: float) -> Run:
 def test_the_partner_waits_through_a_pause_made_in_every_run_through_before_it_prompts(
     server: PageServer, visitor: Visitor
 ) -> None:
-    """Three run-throughs with 3 s before a word: the silence chosen, 2 s, begins to count after those."""
+    """Three run-throughs have 3 s before a word; the chosen silence of 2 s is counted after those."""
     key = add_piece(visitor, SCENE, "Always made", part="MARA")
     there = server.room.opened(key)
     with server.room.journal.writing() as conn:

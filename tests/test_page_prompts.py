@@ -83,7 +83,7 @@ def test_a_performer_who_dries_sees_and_hears_the_next_word_and_the_prompt_is_co
 def test_a_performer_who_begins_before_the_model_is_loaded_is_told_so_and_prompted_once_it_is(
     chromium: BrowserContext, tmp_path: Path
 ) -> None:
-    """What was said until then is gone through, and not prompted into: the silence lasts still."""
+    """What was said until then is heard without a prompt; the silence after it lasts, so a prompt follows."""
     loading = HeldBack()
     with served(tmp_path, loading) as server:
         page = entered(chromium, server.door.link())

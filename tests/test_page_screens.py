@@ -126,7 +126,7 @@ def test_the_speech_is_shown_for_speaking_exactly_as_it_is_printed(visitor: Visi
 def test_neighbouring_words_that_are_dropped_repeatedly_are_shown_as_one_entry(
     visitor: Visitor, server: PageServer, screens: dict[str, str]
 ) -> None:
-    """The whole line that nobody says, in the run-through and in the take."""
+    """It is a whole line that was not said, in the run-through and in the take."""
     shown = unescape(visitor.ask("GET", screens["progress"]).text)
     assert "“The gardener has left his boots beside the gate” dropped" in re.sub(r"\s+", " ", shown)
 

@@ -45,7 +45,7 @@ def test_pieces_of_sound_are_stored_once_and_in_order_however_often_they_are_sen
 
 
 def test_several_pieces_in_one_request_are_written_as_if_they_came_one_by_one(tmp_path: Path) -> None:
-    """As a browser sends them that could not send for a moment; what it sends again is written once."""
+    """A browser does so if it could not send for a moment; what it sends twice is written once."""
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     assert capture.add(0, 0, sound(1) + sound(2)) == (2, True)
@@ -230,7 +230,7 @@ def test_a_second_window_is_refused_while_sound_still_comes_and_let_in_when_none
 def test_a_piece_still_on_its_way_when_its_window_closed_blocks_nobody(
     server: PageServer, visitor: Visitor
 ) -> None:
-    """It is kept; but what it belongs to is free to be gone on with at once, and is offered."""
+    """The piece is kept, and its recording is offered at once to be continued."""
     piece = add_piece(visitor, "The tide went out and took the harbour lights.", "On its way")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
     at = f"/capture/{begun['key']}"
@@ -249,7 +249,7 @@ def test_a_piece_still_on_its_way_when_its_window_closed_blocks_nobody(
 def test_the_question_whether_a_capture_is_closed_is_answered_once_it_is(
     server: PageServer, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Held back while it is spoken into, though not for ever; at once where nobody speaks into it."""
+    """The answer waits while somebody records, up to a limit, and comes at once if nobody does."""
     piece = add_piece(visitor, "The boats were drawn up under the wall.", "Held back")
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate=str(RATE)).text)
     at = f"/capture/{begun['key']}"
@@ -333,7 +333,7 @@ def test_a_hearing_that_takes_long_can_be_stopped_and_the_sound_is_heard_later(
 def test_a_recording_that_cannot_be_heard_is_reported_without_the_internal_file_name(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
-    """Spoken into the page it is "the recording", dropped onto it what its own file is called."""
+    """What was recorded on the page is "the recording"; an uploaded file is called by its own name."""
     piece = add_piece(visitor, SAID, "Silence")
     silent = tmp_path / "silent.wav"
     with wave.open(str(silent), "wb") as wav:
@@ -367,7 +367,7 @@ def test_a_file_that_is_no_recording_is_reported_under_its_own_name(visitor: Vis
 def test_half_an_hour_sent_in_pieces_is_complete_on_disk_even_after_a_crash(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """7,200 pieces as fast as they are taken; of one half written nothing is left."""
+    """7,200 pieces are sent as fast as they are taken; nothing is left of one that is half written."""
     monkeypatch.setattr("os.fsync", lambda handle: None)  # waiting for the disk is not what is looked at here
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(8_000)

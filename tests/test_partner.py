@@ -282,7 +282,7 @@ def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performers_voice() -> 
 
 
 def test_a_cue_that_was_cut_off_counts_as_said() -> None:
-    """As when the window closed in the middle of it: nobody would ever tell that it is over."""
+    """For example the window was closed in the middle of it, so that nobody reports its end."""
     rehearsal = rehearsal_of(script_of(SCENE, "MAB"))
     [cue] = rehearsal.start()
     assert isinstance(cue, Say)
@@ -456,7 +456,7 @@ def heard_late(patience: float, before: float, said: str, after: float) -> Stage
 
 
 def test_sound_heard_late_brings_no_prompt_until_the_newest_sound_is_reached() -> None:
-    """What was a silence of two seconds then may be over by now, and a call answered by the performer."""
+    """A silence in old sound may be over by now, and the performer may have answered the call."""
     stage = heard_late(2.0, 3.0, "before the boats are out", 3.0)
     assert [text for _, text in stage.prompts()] == ["and"]
     assert [(p.first, p.asked) for p in stage.rehearsal.prompts] == [(9, False)]

@@ -254,7 +254,7 @@ def test_with_twelve_days_or_more_the_plan_reports_no_shortage() -> None:
 @pytest.mark.parametrize("left", (2, 9, 25))
 @pytest.mark.parametrize("new", (0, 20, 40))
 def test_a_plan_of_one_week_equals_the_first_week_of_the_whole_plan(left: int, new: int) -> None:
-    """Only drills of what is known already may be missing after the week: `today` reads no further."""
+    """After the week only drills of known thoughts may be missing, because `today` reads no further."""
     due = TODAY + timedelta(days=left)
     known = [i.remembered(half_learnt("The lamp", i.unit.key)) for i in items("The lamp", 40)]
     lamp = (*items("The lamp", new), *known[new:])

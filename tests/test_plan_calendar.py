@@ -78,7 +78,7 @@ def test_a_piece_for_three_briefs_is_learnt_once_and_within_the_daily_minutes() 
 
 
 def test_run_throughs_for_a_nearer_brief_count_for_a_later_one() -> None:
-    """Two days for the nearer; one more before the takes of the later, to see that it still holds."""
+    """Two days for the nearer, and one more before the takes of the later, to check that it still holds."""
     briefs = [brief("First", 12, "Lamp"), brief("Second", 26, "Lamp")]
     assert len(days_of(made([piece("Lamp")], briefs), "run")) == 3
     assert len(days_of(made([piece("Lamp")], briefs[1:]), "run")) == 2

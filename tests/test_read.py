@@ -38,7 +38,7 @@ def read(folder: Path, *options: str, text: str = SCENE) -> Result:
     return CliRunner().invoke(read_command, [str(file), *options], catch_exceptions=False)
 
 
-def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tmp_path: Path) -> None:
+def test_read_shows_numbered_lines_and_each_passage_left_out_with_its_reason(tmp_path: Path) -> None:
     assert read(tmp_path).output == (
         "scene: prose, 20 words, 4 sentences\n"
         "  ANNA  2 lines, 10 words\n"
@@ -64,7 +64,7 @@ def test_the_page_shows_lines_by_number_and_what_was_left_out_with_the_reason(tm
     )
 
 
-def test_with_a_part_the_others_lines_are_cues(tmp_path: Path) -> None:
+def test_with_a_chosen_part_the_lines_of_the_others_are_cues(tmp_path: Path) -> None:
     lines = read(tmp_path, "--part", "ben").output.splitlines()
     assert lines[0] == "scene: prose, 10 words, 2 sentences"
     assert "   >  ANNA: You said you would be back by 7." in lines
@@ -72,7 +72,7 @@ def test_with_a_part_the_others_lines_are_cues(tmp_path: Path) -> None:
     assert "   >  ANNA: I did." in lines
 
 
-def test_nothing_left_out_is_said_plainly(tmp_path: Path) -> None:
+def test_read_says_so_if_nothing_is_left_out(tmp_path: Path) -> None:
     output = read(tmp_path, text="The lamp was lit before the tide came in,\nAnd all was still.\n").output
     assert "Left out: nothing. Every word on the page is taken as spoken." in output
 
@@ -80,7 +80,7 @@ def test_nothing_left_out_is_said_plainly(tmp_path: Path) -> None:
 SPEECH = "I kept the lamp for eleven years.\nNobody asked me to.\nNobody thanked me for it.\n"
 
 
-def test_a_title_that_may_be_a_first_line_is_shown_with_the_command_that_takes_the_other_reading(
+def test_a_title_that_may_be_a_first_line_is_shown_with_the_command_that_makes_it_spoken(
     tmp_path: Path,
 ) -> None:
     file = tmp_path / "scene.txt"
@@ -98,7 +98,9 @@ def test_a_line_that_may_be_a_title_stays_and_the_command_that_leaves_it_out_is_
     assert '--leave-out "What I never told my brother"\n' in shown
 
 
-def test_the_choice_is_kept_beside_the_script_and_wins_in_every_command(tmp_path: Path) -> None:
+def test_a_choice_of_what_is_spoken_is_kept_beside_the_script_and_used_by_every_command(
+    tmp_path: Path,
+) -> None:
     text = f"The lantern\n\n{SPEECH}"
     assert "   1  The lantern\n" in read(tmp_path, "--say", "The lantern", text=text).output
     assert "   1  The lantern\n" in read(tmp_path, text=text).output
@@ -138,7 +140,7 @@ def test_the_json_holds_words_lines_parts_cues_and_what_was_left_out(tmp_path: P
         assert SCENE[out["start"] : out["end"]] == out["text"]
 
 
-def test_long_lines_wrap_with_the_margin_kept_clear(tmp_path: Path) -> None:
+def test_long_lines_are_wrapped_and_the_margin_stays_free(tmp_path: Path) -> None:
     text = "We had been walking for an hour when the old man remembered that he had left the gate open.\n"
     rows = read(tmp_path, text=text * 2).output.splitlines()
     body = [row for row in rows if row.startswith(("   1", "      "))]
@@ -180,7 +182,7 @@ def test_bad_input_gets_two_lines_on_standard_error_and_nothing_else(
 
 
 @pytest.mark.heavy
-def test_a_damaged_pdf_gets_its_two_lines_and_none_of_the_librarys(tmp_path: Path) -> None:
+def test_a_damaged_pdf_gives_a_two_line_error_without_messages_of_the_library(tmp_path: Path) -> None:
     file = tmp_path / "cut.pdf"
     file.write_bytes(
         b"%PDF-1.4\n1 0 obj\n<< /Type /Catalog /Pages 2 0 R >>\nendobj\ntrailer\n<< /Root 9 0 R >>\n"
@@ -192,7 +194,7 @@ def test_a_damaged_pdf_gets_its_two_lines_and_none_of_the_librarys(tmp_path: Pat
     assert len(done.stderr.splitlines()) == 2 and "pdf" in done.stderr
 
 
-def test_a_missing_file_and_a_folder_are_told_apart(
+def test_a_missing_file_and_a_folder_get_different_errors(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     for path, what in ((tmp_path / "none.txt", "there is no file"), (tmp_path, "is a folder")):

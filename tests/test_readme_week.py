@@ -24,7 +24,7 @@ def week() -> list[str]:
     return [line.split("  #")[0].split(" # ")[0].strip() for line in block[1].splitlines()]
 
 
-def test_the_week_names_every_stage_of_the_work_in_order() -> None:
+def test_the_week_in_the_readme_names_every_stage_of_the_work_in_order() -> None:
     said = [line.split()[1] for line in week() if line.startswith("offbook")]
     assert said[:4] == ["read", "mark", "fit", "run"]
     for command in ("performer", "piece", "today", "drill", "progress", "brief", "plan", "take", "export"):
@@ -52,7 +52,7 @@ SHOWN = {
 
 
 @pytest.mark.model
-def test_every_command_of_the_week_runs_in_order(tmp_path: Path) -> None:
+def test_every_command_of_the_week_in_the_readme_runs_in_order(tmp_path: Path) -> None:
     """In a copy of what a fresh clone holds, with an empty HOME. The first line sets the path; in the drill
     somebody asks for the next word, then for the phrase, and leaves."""
     shutil.copytree(ROOT / "corpus_demo", tmp_path / "corpus_demo")
@@ -90,7 +90,7 @@ def test_every_command_of_the_week_runs_in_order(tmp_path: Path) -> None:
     assert (home / ".local/share/offbook/journal.sqlite3").is_file()
 
 
-def test_a_microphone_is_had_by_the_readme_alone() -> None:
+def test_the_readme_alone_is_enough_to_set_up_a_microphone() -> None:
     """The section names the page, the two packages and a recording program, as the error of a drill does."""
     section = README.split("## A microphone")[1].split("\n## ")[0]
     for named in ("offbook page", "libportaudio2", "pip install sounddevice", "--record-with", "arecord"):

@@ -48,7 +48,7 @@ def listen(path: Path, text: str) -> Run:
 
 
 @pytest.mark.model
-def test_words_and_times_of_a_free_decoding_rise_and_lie_in_the_sound() -> None:
+def test_the_times_of_freely_decoded_words_rise_and_lie_within_the_sound() -> None:
     """Properties are tested, not the words that were heard."""
     path, _ = librivox_sentences()[0]
     decoder = recogniser().open()
@@ -61,8 +61,8 @@ def test_words_and_times_of_a_free_decoding_rise_and_lie_in_the_sound() -> None:
 
 
 @pytest.mark.model
-def test_what_was_said_outweighs_what_was_not() -> None:
-    """And a score is finite, whatever the phrases are."""
+def test_a_wording_that_was_said_scores_higher_than_one_that_was_not() -> None:
+    """Every score is finite, whatever the phrases are."""
     path, _ = librivox_sentences()[1]
     found = recogniser().weigh(sound(path), ["he was not an ill disposed young man", "not a well"])
     assert found[0].text.startswith("he was not an")
@@ -72,8 +72,8 @@ def test_what_was_said_outweighs_what_was_not() -> None:
 
 
 @pytest.mark.model
-def test_a_wording_that_was_not_said_comes_back_with_its_score_where_it_is_near() -> None:
-    """So that how far behind it lies can be told; it needs a wider sight than the models come with."""
+def test_a_similar_wording_that_was_not_said_also_gets_a_score() -> None:
+    """Its distance can then be measured; this needs a wider search than the models' own settings give."""
     path, _ = librivox_sentences()[1]
     wordings = ["he was not an ill disposed young man", "he was not a ill disposed young man"]
     texts = {f.text for f in recogniser().weigh(sound(path), wordings, 40)}
@@ -82,7 +82,7 @@ def test_a_wording_that_was_not_said_comes_back_with_its_score_where_it_is_near(
 
 
 @pytest.mark.model
-def test_the_same_sound_is_heard_the_same_to_the_last_digit() -> None:
+def test_the_same_sound_gives_exactly_the_same_result() -> None:
     """Digital silence in it included: the recogniser's own random noise is off, ours is always the same."""
     path, _ = librivox_sentences()[0]
     pcm_ = bytes(BYTES_PER_SECOND) + sound(path) + bytes(BYTES_PER_SECOND)
@@ -91,7 +91,7 @@ def test_the_same_sound_is_heard_the_same_to_the_last_digit() -> None:
 
 
 @pytest.mark.model
-def test_reading_a_model_leaves_its_folder_and_the_temporary_one_as_they_were(
+def test_loading_a_model_changes_neither_its_folder_nor_the_temporary_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Its settings are only changed in a copy."""
@@ -103,7 +103,7 @@ def test_reading_a_model_leaves_its_folder_and_the_temporary_one_as_they_were(
 
 
 @pytest.mark.model
-def test_the_vocabulary_is_asked_in_lower_case_words() -> None:
+def test_the_vocabulary_contains_lower_case_words_and_no_old_verb_forms() -> None:
     """It does not have old verb forms."""
     assert recogniser().knows("lantern")
     assert not recogniser().knows("thrapplest")
@@ -116,7 +116,7 @@ def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.model
-def test_more_miscues_are_found_at_fewer_false_alarms_than_published() -> None:
+def test_more_miscues_are_found_with_fewer_false_alarms_than_in_a_published_study() -> None:
     """Lee, Hagen, Romanyshyn, Martin and Pellom, COLING 2004: 67 % of miscues at 3 % false alarms.
 
     Theirs were children's miscues, ours are planted in the scripts of word-perfect readings.

@@ -20,7 +20,7 @@ LINES = (
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def test_the_chart_by_day_as_text() -> None:
+def test_the_chart_by_day_is_drawn_as_text() -> None:
     assert text_chart(DAYS) == (
         "  Mon 2 Mar  ████████████████████▒▒······|··    84.2–87.1 %  2 run-throughs, 1 prompt\n"
         "  Thu 5 Mar  ████████████████████████████|█·         98.5 %  1 run-through, clean"
@@ -38,13 +38,13 @@ def test_lines_that_were_never_run_have_no_accuracy() -> None:
     assert text_stretches(LINES).splitlines()[1].endswith("not run yet")
 
 
-def test_a_figure_is_never_rounded_up_to_the_rule() -> None:
+def test_an_accuracy_below_98_per_cent_is_never_rounded_up_to_98() -> None:
     assert accuracy_share(0.9796, 0.97999) == "97.9 %"
     assert accuracy_share(0.98, 0.98) == "98.0 %"
     assert accuracy_share(0.29, 0.29) == "29.0 %"
 
 
-def test_the_svg_is_well_formed_and_says_everything_in_words_too() -> None:
+def test_the_svg_charts_are_well_formed_and_give_their_figures_in_words_too() -> None:
     for svg in (accuracy_svg("The <lamp>", DAYS), lines_svg("The <lamp>", LINES)):
         root = ElementTree.fromstring(svg)
         assert root.get("role") == "img"
@@ -58,7 +58,7 @@ def test_the_svg_is_well_formed_and_says_everything_in_words_too() -> None:
     assert desc.text == "Mon 2 Mar: 84.2–87.1 %; Thu 5 Mar: 98.5 % clean"
 
 
-def test_the_bars_of_the_svg_end_where_the_figures_say() -> None:
+def test_the_bars_of_the_svg_chart_are_as_long_as_their_figures() -> None:
     """A bar begins at no words at all and is as long as its share, so that none looks smaller than it is."""
     root = ElementTree.fromstring(accuracy_svg("x", DAYS))
     bars = [r for r in root.iter(f"{SVG}rect") if r.get("stroke") == "#000"]
@@ -71,5 +71,5 @@ def test_the_bars_of_the_svg_end_where_the_figures_say() -> None:
     assert solid.get("fill") != unsure.get("fill") and "url(#unsure)" in str(unsure.get("fill"))
 
 
-def test_an_empty_chart_says_so() -> None:
+def test_an_empty_chart_says_that_there_is_no_run_through_yet() -> None:
     assert "no run-through yet" in accuracy_svg("x", ())

@@ -30,7 +30,7 @@ def quoted() -> list[tuple[str, str, str]]:
     ]
 
 
-def test_every_figure_that_a_page_quotes_is_the_one_of_the_table() -> None:
+def test_every_figure_quoted_on_a_page_is_the_one_in_the_table_of_results() -> None:
     assert len(quoted()) >= 3
     wrong = [(page, shown, name) for page, shown, name in quoted() if _plain(ROWS[name][1]) != _plain(shown)]
     assert not wrong, "run its bench again (bench/results.py NAME), or put the figure right on the page"
@@ -41,7 +41,7 @@ def _plain(value: str) -> str:
     return value.strip("* %").removeprefix("0")
 
 
-def test_every_mark_on_a_page_names_a_row_and_stands_behind_a_figure() -> None:
+def test_every_reference_on_a_page_names_a_row_of_the_table_and_follows_a_figure() -> None:
     for page in PAGES:
         text = page.read_text(encoding="utf-8")
         assert text.count("<!-- = ") == len(QUOTED.findall(text)), page.name
@@ -57,11 +57,11 @@ def test_a_row_has_its_date_its_commit_its_machine_and_the_command_that_gives_it
     assert row["command"].startswith(f"`{TYPED[name]}")
 
 
-def test_the_page_is_what_the_command_writes_from_its_rows() -> None:
+def test_the_page_of_results_is_exactly_what_the_command_writes_from_its_rows() -> None:
     assert results.written(ROWS) == results.PAGE.read_text(encoding="utf-8")
 
 
-def test_figures_are_read_from_what_a_bench_prints_and_a_missing_one_is_said() -> None:
+def test_figures_are_read_from_the_output_of_a_bench_and_a_missing_one_is_an_error() -> None:
     bench = next(b for b in results.BENCHES if b.name == "unbroken")
     printed = (
         "hard cuts found: 7 of 9; elsewhere\ncross-fades found: 0 of 9\nunbroken takes suspected: 1 of 9"
@@ -72,14 +72,14 @@ def test_figures_are_read_from_what_a_bench_prints_and_a_missing_one_is_said() -
         results.rows_from(bench, printed.replace("cross-fades", "fades"), "bench/unbroken.py", "2026-03-02")
 
 
-def test_every_bench_of_the_table_is_there() -> None:
+def test_every_bench_named_in_the_table_exists() -> None:
     for path in TYPED.values():
         assert (results.TOP / path).is_file()
     assert len(TYPED) == sum(len(bench.figures) for bench in results.BENCHES) + len(results.BY_HAND)
 
 
 @pytest.mark.heavy
-def test_a_small_part_of_the_bench_of_metres_keeps_its_floor() -> None:
+def test_in_a_small_part_of_the_bench_of_metres_enough_passages_are_right() -> None:
     """Every seventh passage of the handbooks: eleven of these twelve and more have the handbook's metre."""
     some = list(metres.passages())[::7]
     right = sum(metres.metre_of(passage).startswith(passage.accepted) for passage in some)

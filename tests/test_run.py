@@ -75,7 +75,7 @@ def test_the_report_shows_the_speech_with_its_notes_in_place_without_colour() ->
 
 
 @pytest.mark.parametrize("width", [32, 40, 50, 72, 100, 140])
-def test_every_word_stands_in_the_report_and_no_row_is_wider_than_the_terminal(width: int) -> None:
+def test_the_report_contains_every_word_and_no_row_is_wider_than_the_terminal(width: int) -> None:
     text = printed(heard_as(SCRIPT, SAID), width)
     assert max(map(len, text.splitlines())) <= width
     for line in LINES:
@@ -84,7 +84,7 @@ def test_every_word_stands_in_the_report_and_no_row_is_wider_than_the_terminal(w
 
 
 @pytest.mark.parametrize("width", [32, 50, 100])
-def test_marks_stand_under_their_words_in_any_width(width: int) -> None:
+def test_marks_are_printed_under_their_words_at_any_width(width: int) -> None:
     rows = printed(heard_as(SCRIPT, SAID), width).splitlines()
     at = next(k for k, row in enumerate(rows) if "children" in row and "changed" not in row)
     start = rows[at].index("children")
@@ -99,7 +99,7 @@ def test_only_the_marks_that_were_used_are_explained() -> None:
     assert "said twice" not in text
 
 
-def test_a_word_perfect_run_says_so_and_has_nothing_to_work_on() -> None:
+def test_the_report_of_a_word_perfect_run_through_says_so_and_lists_nothing_to_work_on() -> None:
     said = " ".join(w.spoken[0][0] for w in words_of(SCRIPT))
     text = printed(heard_as(SCRIPT, said))
     assert "word-perfect, all 48 words" in text
@@ -108,7 +108,7 @@ def test_a_word_perfect_run_says_so_and_has_nothing_to_work_on() -> None:
 
 
 @pytest.mark.heavy
-def test_dropped_lines_come_before_the_speech_and_whole_accuracy_is_never_rounded_up() -> None:
+def test_dropped_lines_are_printed_first_and_the_accuracy_is_never_rounded_up_to_100() -> None:
     text = printed(heard_as(SCRIPT, SAID))
     assert text.index("Dropped lines") < text.index("They carried")
     long = verse(*[" ".join(f"word{a}x{b}" for b in range(50)) for a in range(60)])
@@ -116,7 +116,7 @@ def test_dropped_lines_come_before_the_speech_and_whole_accuracy_is_never_rounde
     assert "99.9 %" in printed(heard_as(long, " ".join(forms[:-1])))
 
 
-def test_poor_sound_is_said_before_the_verdicts() -> None:
+def test_poor_sound_is_reported_before_the_verdicts() -> None:
     poor = replace(SOUND, line="The background is loud: move nearer the microphone.", poor=True)
     text = printed(replace(heard_as(SCRIPT, SAID), sound=poor))
     assert text.index("too poor to judge every word by: The background is loud") < text.index("Dropped lines")
@@ -136,11 +136,11 @@ def test_a_prose_speech_is_wrapped_and_numbered_by_its_sentences() -> None:
     assert "stools" in out and "Numbers count sentences." in out
 
 
-def test_the_care_for_the_voice_stands_by_what_is_to_be_said_again() -> None:
+def test_the_voice_caution_is_printed_with_the_places_to_say_again() -> None:
     assert "qualified" in printed(heard_as(SCRIPT, SAID), 120)
 
 
-def test_three_places_at_most_are_worked_on_the_dropped_line_first() -> None:
+def test_at_most_three_places_to_work_on_are_listed_and_the_dropped_line_comes_first() -> None:
     text = printed(heard_as(SCRIPT, SAID), 100)
     places = re.findall(r"^  (\d)  ([\d:]+)  (line \d+)", text, re.M)
     assert [n for n, _, _ in places] == ["1", "2", "3"]
@@ -179,7 +179,7 @@ def read_aloud(page: str) -> Reader:
     return reader
 
 
-def test_the_page_strikes_out_and_puts_in_with_the_elements_made_for_it() -> None:
+def test_the_page_marks_dropped_and_added_words_with_the_elements_del_and_ins() -> None:
     reader = read_aloud(page_of(heard_as(SCRIPT, SAID)))
     assert "[script: children, said: kittens]" in reader.text
     assert "[added: old]" in reader.text
@@ -188,7 +188,7 @@ def test_the_page_strikes_out_and_puts_in_with_the_elements_made_for_it() -> Non
     assert "script" not in reader.tags
 
 
-def test_the_page_says_nothing_of_a_speech_that_could_be_taken_for_markup() -> None:
+def test_markup_in_a_speech_is_escaped_on_the_page() -> None:
     script = verse("a <b>bold</b> word & more <script> here", title="<i>x</i>")
     page = page_of(heard_as(script, "a b bold b word more script here"))
     assert "<b>bold" not in page
@@ -196,7 +196,7 @@ def test_the_page_says_nothing_of_a_speech_that_could_be_taken_for_markup() -> N
     assert "<i>" not in page
 
 
-def test_the_page_prints_on_a4_and_depends_on_no_colour() -> None:
+def test_the_page_is_printed_on_a4_and_uses_only_black_and_white() -> None:
     page = page_of(heard_as(SCRIPT, SAID))
     assert "size: A4" in page
     colours = set(re.findall(r"#[0-9a-f]{3,6}\b", page.split("</style>")[0]))
@@ -209,7 +209,7 @@ def fake_listen(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("fake_listen")
-def test_json_holds_every_field_of_the_contract_and_nothing_else_is_printed() -> None:
+def test_the_json_has_every_promised_field_and_nothing_else_is_printed() -> None:
     done = CliRunner().invoke(group, ["run", "s.txt", "take_1.m4a", "--json"])
     data = json.loads(done.stdout)
     assert done.exit_code == 0
@@ -230,7 +230,7 @@ def test_json_holds_every_field_of_the_contract_and_nothing_else_is_printed() ->
 
 
 @pytest.mark.usefixtures("fake_listen")
-def test_a_page_is_written_beside_the_report(tmp_path: Path) -> None:
+def test_with_the_option_html_a_page_is_written_in_addition_to_the_report(tmp_path: Path) -> None:
     page = tmp_path / "notes.html"
     done = CliRunner().invoke(group, ["run", "s.txt", "take_1.m4a", "--html", str(page)])
     assert "<!doctype html>" in page.read_text(encoding="utf-8")
@@ -253,7 +253,7 @@ def test_a_page_that_cannot_be_written_is_refused_before_anything_is_heard(
         assert (stopped.value.code, out, err.count("\n")) == (1, "", 2)
 
 
-def test_an_error_leaves_standard_output_empty_in_every_form(
+def test_an_error_leaves_standard_output_empty_with_and_without_json(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def refuse(*args: object) -> Heard:
@@ -270,7 +270,7 @@ def test_an_error_leaves_standard_output_empty_in_every_form(
         assert err == "offbook: this does not sound like “X”\ncheck both files\n"
 
 
-def test_progress_is_shown_to_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_progress_bar_is_shown_only_in_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     shown = StringIO()
     monkeypatch.setattr(common, "console", lambda err: Console(file=shown, force_terminal=True, width=60))
     with common.listening_bar() as step:
@@ -283,7 +283,7 @@ def test_progress_is_shown_to_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -
     assert quiet.getvalue() == ""
 
 
-def test_the_report_says_where_a_voice_was_hard_to_follow_and_what_to_do() -> None:
+def test_the_report_says_if_a_voice_was_hard_to_follow_and_what_to_do() -> None:
     clear = heard_as(SCRIPT, SAID)
     hard = replace(clear, hard=0.8)
     assert "hard to follow" not in printed(clear)
@@ -294,7 +294,7 @@ def test_the_report_says_where_a_voice_was_hard_to_follow_and_what_to_do() -> No
     assert "Every word could be judged" not in word_perfect
 
 
-def test_a_first_line_like_a_title_that_was_not_said_is_pointed_out() -> None:
+def test_the_report_points_out_an_unsaid_first_line_that_may_be_a_title() -> None:
     titled = parse_script("What my mother would have said\n\n" + "\n".join(LINES) + "\n")
     hint = "The first line is set apart like a title. If nobody says it:"
     told = " ".join(printed(heard_as(titled, " ".join(LINES))).split())

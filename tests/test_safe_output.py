@@ -55,9 +55,7 @@ def typed(
 
 @pytest.mark.parametrize("options", [(), ("--json",)])
 @pytest.mark.heavy
-def test_control_sequences_in_a_text_reach_no_terminal_and_no_pipe(
-    options: tuple[str, ...], tmp_path: Path
-) -> None:
+def test_control_sequences_in_a_text_are_never_printed(options: tuple[str, ...], tmp_path: Path) -> None:
     path = tmp_path / f"a{CLEAR}.txt"
     path.write_text(SPEECH, encoding="utf-8")
     done = typed("read", str(path), *options, folder=tmp_path)
@@ -69,14 +67,14 @@ def test_control_sequences_in_a_text_reach_no_terminal_and_no_pipe(
         assert not ORDERS.search("".join(line["text"] for line in told["lines"]) + told["title"])
 
 
-def test_places_in_the_text_stay_where_they_are() -> None:
+def test_escaping_control_characters_does_not_move_positions_in_the_text() -> None:
     read = script.parse_script(SPEECH)
     assert len(read.text) == len(SPEECH)
     assert read.parts and all(not ORDERS.search(part) for part in read.parts)
 
 
 @pytest.mark.heavy
-def test_a_file_name_with_a_line_in_it_still_makes_two_lines(tmp_path: Path) -> None:
+def test_a_file_name_with_a_line_break_still_gives_a_two_line_error(tmp_path: Path) -> None:
     done = typed("read", str(tmp_path / "no\nsuch\x1b[2J"), folder=tmp_path)
     assert done.returncode == 1 and done.stdout == ""
     assert len(done.stderr.splitlines()) == 2 and not ORDERS.search(done.stderr)
@@ -96,7 +94,7 @@ def test_a_name_with_control_sequences_in_it_is_refused(name: str, tmp_path: Pat
         add_performer(journal, conn, name, "UTC")
 
 
-def test_only_a_terminal_gets_colours() -> None:
+def test_colours_are_printed_only_to_a_terminal() -> None:
     class Screen(io.BytesIO):
         def isatty(self) -> bool:
             return self.looked_at
@@ -152,7 +150,7 @@ def test_output_that_cannot_be_written_gives_two_lines(tmp_path: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_a_reader_that_stops_reading_causes_no_message(tmp_path: Path) -> None:
+def test_a_pipe_that_is_closed_early_causes_no_message(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("The lamp was lit before the tide came in.\n" * 5000, encoding="utf-8")
     reading, writing = os.pipe()

@@ -101,7 +101,7 @@ def item(n: int, memory: Memory | None, due: date | None = None, seconds: float 
 
 
 def test_a_new_date_or_memory_changes_no_other_field_of_an_item() -> None:
-    """Both copies are written out field by field, for speed: a field that is added must not be lost there."""
+    """The copies are made field by field, for speed; a field that is added later must not be lost."""
     now, day = item(2, known(3.0, 1, 2), date(2026, 3, 9), 17.5), date(2026, 3, 12)
     assert now.remembered(known(8.0, 2, 2)) == replace(now, memory=known(8.0, 2, 2))
     assert now.aimed_at(day) == replace(now, date=day)
@@ -152,7 +152,7 @@ def test_if_the_plan_is_followed_recall_on_the_date_is_high() -> None:
 
 
 def test_the_work_of_a_missed_week_is_shared_out_over_the_days_ahead() -> None:
-    """Forty thoughts overdue, ten minutes a day: no day is overfull, and all come within days."""
+    """Forty overdue thoughts, ten minutes a day: no day is overfull, and all are asked within a week."""
     due = TODAY + timedelta(days=30)
     items = [item(n, known(3, 10, n), due) for n in range(40)]
     loads = plan(items, TODAY, 10, 7)
@@ -170,7 +170,7 @@ def test_the_weakest_thoughts_are_chosen_first_and_shown_in_the_order_of_the_spe
 
 
 def test_the_pieces_of_a_day_keep_the_order_in_which_they_are_given() -> None:
-    """The keys of pieces are dice: what is shown first must not hang on them."""
+    """The keys of pieces are random and must not decide what is shown first."""
     items = [replace(item(n, known(1, 9, n)), piece_id=key) for key in ("m", "b", "z") for n in (1, 0)]
     tasks = plan(items, TODAY, 60, 1)[0].tasks
     assert [(t.piece_id, t.unit.n) for t in tasks] == [(key, n) for key in ("m", "b", "z") for n in (0, 1)]
@@ -199,7 +199,7 @@ def test_a_piece_whose_date_has_passed_is_not_asked() -> None:
 
 
 def test_a_run_through_rates_each_thought_it_reached(tmp_path: Path) -> None:
-    """The speech dries in line 3: that is where it failed; line 4 was never asked."""
+    """The performer dries in line 3: that thought fails, and line 4 gets no rating."""
     desk = desk_at(tmp_path)
     first, second, third, _ = desk.version.units
     slips = dict.fromkeys(range(third.last - 1, 34), ("dropped", None)) | {

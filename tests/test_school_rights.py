@@ -51,7 +51,7 @@ def school(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str
         yield folder, place
 
 
-def test_an_assistant_hears_and_adds_and_cannot_delete_a_performer(school: tuple[Path, str]) -> None:
+def test_an_assistant_can_hear_and_add_but_cannot_delete_a_performer(school: tuple[Path, str]) -> None:
     folder, place = school
     journal = open_at(folder / "tariq", Clock(), place.format(who="tariq"))
     with journal.writing() as conn:
@@ -68,7 +68,7 @@ def test_an_assistant_hears_and_adds_and_cannot_delete_a_performer(school: tuple
     journal.close()
 
 
-def test_a_coach_and_two_assistants_at_once_lose_nothing(school: tuple[Path, str]) -> None:
+def test_a_coach_and_two_assistants_who_work_at_the_same_time_lose_nothing(school: tuple[Path, str]) -> None:
     """Each keeps five run-throughs of a piece of theirs at the same time, with the memory of each thought."""
     folder, place = school
     counted: dict[str, int] = {}
@@ -92,7 +92,7 @@ def test_a_coach_and_two_assistants_at_once_lose_nothing(school: tuple[Path, str
     assert counted == {"Ash": 5, "Bryn": 5, "Cole": 5}
 
 
-def test_a_coach_deletes_a_performer_that_an_assistant_added(school: tuple[Path, str]) -> None:
+def test_a_coach_can_delete_a_performer_that_an_assistant_added(school: tuple[Path, str]) -> None:
     folder, place = school
     journal = open_at(folder / "imogen", Clock(), place.format(who="imogen"))
 

@@ -98,7 +98,7 @@ def test_a_wrong_word_heard_with_low_confidence_is_unsure_and_not_changed() -> N
 def test_a_weighed_word_needs_more_than_a_tie_and_a_word_only_heard_needs_more(
     weighed: bool, verdict: str
 ) -> None:
-    """It is "lit" for "was", by 0.6: the chance that its place was decided by, or what a hearing claims."""
+    """ "lit" is heard for "was" with 0.6: the chance from the weighing, or the confidence of a hearing."""
     words = words_of(parse_script("the lamp was on"))
     places = [AlignedWord((w.spoken[0],), False, w.spoken[0], True) for w in words]
     said = [
@@ -141,7 +141,7 @@ def test_added_words_are_extras_before_the_word_that_was_said_next() -> None:
 
 
 def test_an_added_word_among_changed_words_stands_before_the_word_said_next() -> None:
-    """Of a line said otherwise too, every word keeps its place in the order of saying."""
+    """Even in a line said in other words, every word keeps the order in which it was said."""
     found = run(
         "the kettle sang\nbefore sunrise today\nwe counted", "the kettle sang for nine days we counted"
     )
@@ -169,7 +169,7 @@ LONG = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from t
 
 
 def test_a_complete_run_through_counts_even_if_a_second_one_is_begun_and_broken_off() -> None:
-    """Nobody has dropped the end who said it all and then began again."""
+    """Somebody who said it all and then began again has not dropped the end."""
     whole = LONG.lower().replace("\n", " ")
     for again in (4, 8, 14, 18):
         found = run(LONG, f"{whole} {' '.join(whole.split()[:again])}")
@@ -276,7 +276,7 @@ def test_beside_a_dropped_word_a_contraction_is_still_changed_and_not_dropped() 
 
 
 def test_a_contraction_heard_with_low_confidence_is_unsure() -> None:
-    """As every word is that was heard badly in place of another."""
+    """This holds for every wrong word that was heard with low confidence."""
     assert verdicts(run("I am told so", "i'm? told so")) == "uuss"
 
 

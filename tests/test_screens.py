@@ -185,7 +185,7 @@ def screens(desk: Desk, width: int) -> list[tuple[str, str]]:
     return out
 
 
-def test_every_command_has_a_screen_here() -> None:
+def test_every_command_has_a_screen_in_this_file() -> None:
     typed = {" ".join(t[:k]) for t in TYPED for k in (1, 2)}
     assert {name for name, _ in all_commands()} - NO_SCREEN <= typed
 

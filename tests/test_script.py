@@ -146,7 +146,7 @@ def test_a_plain_list_of_lines_comes_back_line_by_line(lines: list[list[str]]) -
 
 
 @given(st.text(max_size=200))
-def test_any_text_at_all_is_read_or_refused_and_offsets_hold(text: str) -> None:
+def test_any_text_is_read_with_correct_positions_or_refused(text: str) -> None:
     try:
         s = script.parse_script(text)
     except ScriptError:
@@ -171,7 +171,7 @@ _ROW = st.lists(st.one_of(_SCRAP, _WORD), max_size=4).map(" ".join)
 
 
 @given(st.lists(_ROW, min_size=3, max_size=14), st.sampled_from(("txt", "md", "fountain")))
-def test_scraps_of_plays_in_any_order_are_read_or_refused_and_offsets_hold(
+def test_pieces_of_plays_in_any_order_are_read_with_correct_positions_or_refused(
     rows: list[str], ending: str
 ) -> None:
     with TemporaryDirectory() as folder:
@@ -192,19 +192,19 @@ def test_verse_keeps_its_line_ends_and_prose_lines_belong_to_paragraphs() -> Non
     assert [line.paragraph for line in prose.lines] == [1, 2, 3]
 
 
-def test_stanzas_are_paragraphs() -> None:
+def test_each_stanza_counts_as_a_paragraph() -> None:
     lines = HARVEST.split("\n")
     s = script.parse_script("\n".join([*lines[:4], "", *lines[4:8]]))
     assert [line.paragraph for line in s.lines] == [1] * 4 + [2] * 4
 
 
-def test_verse_all_in_small_letters_or_in_capitals_is_verse_too() -> None:
+def test_verse_in_small_letters_or_in_capitals_is_still_recognised_as_verse() -> None:
     bare = re.sub(r"[^\w\n ]", "", HARVEST)
     assert script.parse_script(bare.lower()).form == "verse"
     assert script.parse_script(HARVEST.upper()).form == "verse"
 
 
-def test_prose_wrapped_to_a_margin_is_prose_at_any_width() -> None:
+def test_prose_wrapped_at_any_width_is_recognised_as_prose() -> None:
     for width in (38, 50, 60, 72, 80):
         text = "\n\n".join(textwrap.fill(p, width) for p in SPEECH.split("\n\n"))
         s = script.parse_script(text)
@@ -212,7 +212,7 @@ def test_prose_wrapped_to_a_margin_is_prose_at_any_width() -> None:
         assert s.lines[-1].paragraph == 3
 
 
-def test_two_long_sentences_are_two_paragraphs_of_prose_and_a_couplet_is_verse() -> None:
+def test_two_long_sentences_are_prose_and_a_couplet_is_verse() -> None:
     two = (
         "I have lived in this town since before the bridge was built, and I will die in it too.\n"
         "Nobody has ever asked me what I thought of the bridge, so I am telling you: I hate it.\n"
@@ -223,28 +223,28 @@ def test_two_long_sentences_are_two_paragraphs_of_prose_and_a_couplet_is_verse()
     assert script.parse_script(couplet).form == "verse"
 
 
-def test_sentences_each_with_a_blank_line_after_it_are_prose() -> None:
+def test_sentences_separated_by_blank_lines_are_prose() -> None:
     said = "I drove this road so often that the stops say my name.\n\nYou get on and never look up.\n"
     assert script.parse_script(said).form == "prose"
 
 
-def test_a_poem_inside_a_prose_speech_makes_it_mixed() -> None:
+def test_a_prose_speech_with_a_poem_inside_has_the_form_mixed() -> None:
     s = script.parse_script(SPEECH + "\n" + "\n".join(HARVEST.split("\n")[:6]) + "\n\n" + SPEECH)
     assert s.form == "mixed"
     assert [line.text for line in s.lines if line.verse] == HARVEST.split("\n")[:6]
 
 
-def test_paragraphs_one_to_a_line_without_blank_lines_are_paragraphs() -> None:
+def test_paragraphs_of_one_line_each_are_recognised_without_blank_lines() -> None:
     s = script.parse_script(SPEECH.replace("\n\n", "\n"))
     assert [line.paragraph for line in s.lines] == [1, 2, 3]
 
 
-def test_a_line_that_goes_on_with_a_sentence_is_no_paragraph() -> None:
+def test_a_line_that_continues_a_sentence_starts_no_paragraph() -> None:
     s = script.parse_script(MONOLOGUE + "And do you know what I felt? Nothing. Nothing at all.\n")
     assert s.form == "prose" and [line.paragraph for line in s.lines] == [1, 1, 2, 3]
 
 
-def test_paragraphs_told_only_by_their_indent_are_paragraphs() -> None:
+def test_paragraphs_marked_only_by_an_indent_are_recognised() -> None:
     book = "\n".join(
         textwrap.fill(p, 60, initial_indent="   ", subsequent_indent="") for p in SPEECH.split("\n\n")
     )
@@ -252,7 +252,7 @@ def test_paragraphs_told_only_by_their_indent_are_paragraphs() -> None:
     assert s.form == "prose" and s.lines[-1].paragraph == 3
 
 
-def test_a_typescript_with_a_blank_line_after_every_line_has_no_more_paragraphs_for_it() -> None:
+def test_blank_lines_after_every_line_of_a_typescript_do_not_make_paragraphs() -> None:
     typed = "\n\n".join(textwrap.wrap(" ".join(SPEECH.split()), 60))
     s = script.parse_script(typed)
     assert {line.paragraph for line in s.lines} == {1}
@@ -277,7 +277,7 @@ def test_numbers_at_line_ends_that_do_not_count_lines_are_spoken() -> None:
     assert taken(script.parse_script(text)) == text.strip().split("\n")
 
 
-def test_page_numbers_are_left_out_where_they_count_pages() -> None:
+def test_numbers_that_count_pages_are_left_out() -> None:
     lines = HARVEST.strip().split("\n")
     text = "\n".join([*lines[:4], "", "12", "", *lines[4:8], "", "13", "", *lines[8:]])
     s = script.parse_script(text)
@@ -311,14 +311,14 @@ def test_running_heads_at_form_feeds_are_left_out() -> None:
     assert {out.reason for out in s.left_out} == {"running head", "page number"}
 
 
-def test_sections_numbered_in_roman_are_left_out() -> None:
+def test_roman_section_numbers_are_left_out() -> None:
     lines = HARVEST.strip().split("\n")
     s = script.parse_script("\n".join(["I", "", *lines[:4], "", "II", "", *lines[4:8]]))
     assert taken(s) == lines[:8]
     assert [out.reason for out in s.left_out] == ["section number", "section number"]
 
 
-def test_an_underlined_heading_is_surely_left_out_and_a_title_by_itself_is_left_out_as_unsure() -> None:
+def test_an_underlined_heading_is_left_out_as_sure_and_a_plain_title_as_unsure() -> None:
     for heading, sure in (("Harvest\n=======\n\n", True), ("Harvest\n\n", False)):
         s = script.parse_script(heading + HARVEST)
         assert taken(s) == taken(script.parse_script(HARVEST))
@@ -358,7 +358,7 @@ def test_the_note_and_the_greeting_of_a_mail_are_not_part_of_its_speech() -> Non
     assert taken(script.parse_script("Dear Ben,\nI am well.\nAre you?\n"))[0] == "Dear Ben,"
 
 
-def test_square_brackets_and_sure_directions_are_left_out_of_a_speech() -> None:
+def test_square_brackets_and_certain_directions_are_left_out_of_a_speech() -> None:
     s = script.parse_script('That was the door. (Pause.) "Never," he said [laughter], and (beat) sat down.\n')
     assert taken(s) == ['That was the door. "Never," he said, and sat down.']
 
@@ -366,7 +366,7 @@ def test_square_brackets_and_sure_directions_are_left_out_of_a_speech() -> None:
 # Parts
 
 
-def test_a_scene_has_its_parts_and_leaves_out_names_directions_and_headings() -> None:
+def test_a_scene_is_divided_into_parts_without_names_directions_and_headings() -> None:
     s = script.parse_script(SCENE)
     assert s.parts == ("ANNA", "BEN")
     assert [(line.speaker, line.text) for line in s.lines] == [
@@ -383,7 +383,7 @@ def test_a_scene_has_its_parts_and_leaves_out_names_directions_and_headings() ->
     assert why["THE LIGHTHOUSE"] == "heading"
 
 
-def test_a_part_takes_its_lines_and_keeps_the_others_as_cues() -> None:
+def test_a_chosen_part_has_its_own_lines_and_keeps_the_others_as_cues() -> None:
     s = script.parse_script(SCENE, part="ben")
     assert s.part == "BEN"
     assert [(line.n, line.text) for line in s.lines] == [
@@ -399,7 +399,7 @@ def test_a_part_takes_its_lines_and_keeps_the_others_as_cues() -> None:
     assert [w.text for w in words.words_of(s)][:2] == ["I", "said"]
 
 
-def test_an_edited_play_text_is_read_in_all_its_settings() -> None:
+def test_an_edited_play_is_read_with_names_and_directions_in_every_layout() -> None:
     """Names alone, before a direction, before a wide gap; spoken brackets; numbers in the margin."""
     s = script.parse_script(FOLIO)
     assert s.form == "verse"
@@ -433,7 +433,7 @@ def test_an_edited_play_text_is_read_in_all_its_settings() -> None:
     ],
     ids=range(10),
 )
-def test_speakers_are_found_in_any_consistent_setting(text: str) -> None:
+def test_speakers_are_found_in_any_consistent_layout(text: str) -> None:
     s = script.parse_script(text)
     assert [p.upper() for p in s.parts] == ["ANNA", "BEN"]
     assert [t.upper() for t in taken(s)][:3] == ["YOU SAID SEVEN.", "I SAID THEREABOUTS.", "YOU DID NOT."]
@@ -479,7 +479,7 @@ But that night, with the wind off the marsh, I set it down on the step.
     ],
     ids=lambda text: text.strip(),
 )
-def test_what_opens_a_speech_by_itself_is_left_out_where_the_page_says_so(above: str, body: str) -> None:
+def test_a_marked_heading_over_a_single_speech_is_left_out(above: str, body: str) -> None:
     """Titles in capitals or with their author, a name over the speech, notes on the piece."""
     assert taken(script.parse_script(above + body)) == taken(script.parse_script(body))
 
@@ -497,12 +497,12 @@ def test_what_opens_a_speech_by_itself_is_left_out_where_the_page_says_so(above:
     ],
     ids=lambda text: text.strip(),
 )
-def test_a_first_line_like_any_other_is_spoken(above: str) -> None:
+def test_a_first_line_that_is_not_marked_as_a_heading_is_spoken(above: str) -> None:
     s = script.parse_script(above + MONOLOGUE)
     assert s.left_out == () and taken(s)[0].startswith(above.strip())
 
 
-def test_a_line_in_capitals_that_comes_back_or_stands_over_a_few_words_is_spoken() -> None:
+def test_a_line_in_capitals_that_is_repeated_or_precedes_only_a_few_words_is_spoken() -> None:
     again = "BRING THE LAMP\n" + HARVEST + "BRING THE LAMP\n"
     assert taken(script.parse_script(again))[0] == taken(script.parse_script(again))[-1] == "BRING THE LAMP"
     assert taken(script.parse_script("BRING THE LAMP\n\nNobody came.\n"))[0] == "BRING THE LAMP"
@@ -511,14 +511,14 @@ def test_a_line_in_capitals_that_comes_back_or_stands_over_a_few_words_is_spoken
     assert taken(script.parse_script(("The lamp.\n" + MONOLOGUE).upper()))[0] == "THE LAMP."
 
 
-def test_what_somebody_does_after_a_comma_is_a_direction() -> None:
+def test_a_bracketed_action_after_a_comma_at_a_line_end_is_a_direction() -> None:
     verse = HARVEST.replace("hill,", "hill, (she turns to the window)")
     assert taken(script.parse_script(verse)) == taken(script.parse_script(HARVEST))
     said = MONOLOGUE.replace("father's, and", "father's (she turns everything over), and")
     assert script.parse_script(said).left_out == ()
 
 
-def test_what_closes_a_speech_by_itself_is_left_out() -> None:
+def test_the_closing_lines_under_a_single_speech_are_left_out() -> None:
     s = script.parse_script(f"{MONOLOGUE}\nEND OF PLAY\n\n© Rosa Vane\n")
     assert taken(s) == taken(script.parse_script(MONOLOGUE))
     assert reasons(s) == {"END OF PLAY": "heading", "© Rosa Vane": "copyright line"}
@@ -570,7 +570,7 @@ _ASIDES = [
 
 
 @pytest.mark.parametrize("inside", _DONE)
-def test_a_bracket_between_sentences_that_is_no_sentence_of_the_speech_is_a_direction(inside: str) -> None:
+def test_a_bracketed_action_or_manner_between_sentences_is_a_direction(inside: str) -> None:
     for text in (
         MONOLOGUE.replace("lantern. It", f"lantern. ({inside}) It"),
         f"({inside}) {MONOLOGUE}",
@@ -583,7 +583,7 @@ def test_a_bracket_between_sentences_that_is_no_sentence_of_the_speech_is_a_dire
 
 
 @pytest.mark.parametrize("inside", _ASIDES)
-def test_an_aside_between_sentences_is_spoken(inside: str) -> None:
+def test_a_bracketed_aside_between_sentences_is_spoken(inside: str) -> None:
     for text in (
         MONOLOGUE.replace("lantern. It", f"lantern. ({inside}) It"),
         MONOLOGUE.rstrip() + f" ({inside})\n",
@@ -594,16 +594,16 @@ def test_an_aside_between_sentences_is_spoken(inside: str) -> None:
 @pytest.mark.parametrize(
     "inside", ["or so they told me", "softly", "really", "the younger one", "he ran the shop"]
 )
-def test_a_bracket_inside_a_sentence_of_a_speech_by_itself_is_spoken(inside: str) -> None:
+def test_a_bracket_inside_a_sentence_of_a_single_speech_is_spoken(inside: str) -> None:
     assert script.parse_script(MONOLOGUE.replace("the lantern.", f"the lantern ({inside}).")).left_out == ()
 
 
-def test_a_speech_for_both_or_for_all_is_everybodys() -> None:
+def test_a_speech_for_two_or_for_all_belongs_to_each_part() -> None:
     text = "ANNA: One.\nBEN: Two.\nANNA & BEN: Three.\nALL: Four.\nANNA: Five.\nBEN: Six.\n"
     assert taken(script.parse_script(text, part="Anna")) == ["One.", "Three.", "Four.", "Five."]
 
 
-def test_a_part_that_does_not_exist_names_the_parts_there_are() -> None:
+def test_the_error_for_a_part_that_does_not_exist_names_the_existing_parts() -> None:
     with pytest.raises(ScriptError) as failed:
         script.parse_script(SCENE, source="scene.txt", part="Zoe")
     assert failed.value.what == "scene.txt has no part 'Zoe'"
@@ -612,7 +612,7 @@ def test_a_part_that_does_not_exist_names_the_parts_there_are() -> None:
         script.parse_script(HARVEST, part="Anna")
 
 
-def test_a_script_with_one_part_takes_that_part_by_name() -> None:
+def test_the_only_part_of_a_script_can_be_chosen_by_name() -> None:
     text = "ANNA: One lamp.\n\nANNA: Two lamps.\n\nANNA: Three.\n"
     assert script.parse_script(text, part="anna").lines == script.parse_script(text).lines
     with pytest.raises(ScriptError, match="choose one of its parts: ANNA"):
@@ -696,7 +696,7 @@ def test_the_times_of_a_transcript_are_not_spoken(text: str) -> None:
     ]
 
 
-def test_times_that_a_speech_tells_are_spoken() -> None:
+def test_times_that_belong_to_the_speech_are_spoken() -> None:
     text = "7:00\nI lit the lamp.\n8:00\nI blew it out.\n9:00\nNobody came.\n"
     assert taken(script.parse_script(text))[0] == "7:00"
 
@@ -709,7 +709,7 @@ def test_the_labels_of_a_song_are_not_spoken_and_its_words_are() -> None:
     assert {out.reason for out in s.left_out} == {"section label"}
 
 
-def test_a_name_that_opens_verse_lines_with_an_aside_is_no_speaker() -> None:
+def test_a_name_followed_by_an_aside_at_the_start_of_verse_lines_is_not_a_speaker() -> None:
     text = (
         "Eve, with her basket, was\nDeep in the bells and grass;\n" * 2
         + "Eve, with her apron white,\nSang.\n"
@@ -717,30 +717,30 @@ def test_a_name_that_opens_verse_lines_with_an_aside_is_no_speaker() -> None:
     assert script.parse_script(text).left_out == ()
 
 
-def test_questions_and_answers_are_two_parts() -> None:
+def test_an_interview_of_questions_and_answers_has_two_parts() -> None:
     text = "Q: When did you see it?\nA: At nine.\nQ: And then?\n"
     text += "A: I thought: is that it? (Laughs.) Then it moved.\n"
     s = script.parse_script(text)
     assert s.parts == ("Q", "A") and taken(s)[-1] == "I thought: is that it? Then it moved."
 
 
-def test_a_direction_left_open_in_an_old_edition_ends_with_its_line() -> None:
+def test_a_direction_whose_bracket_is_never_closed_ends_with_its_line() -> None:
     text = "  Marg. So am I, sir.\n          [Exit.\n  Bail. A cold one.\n  Marg. No.\n  Bail. A sharp one.\n"
     assert taken(script.parse_script(text)) == ["So am I, sir.", "A cold one.", "No.", "A sharp one."]
 
 
-def test_the_setting_before_a_monologue_and_whom_it_is_said_to_are_left_out() -> None:
+def test_the_setting_before_a_monologue_and_the_note_on_the_listener_are_left_out() -> None:
     text = "(A kitchen. Night. ROSA is peeling an orange.)\n\n"
     text += "I asked for a boat (a small one).\n\n(To the audience.) Well?\n"
     assert taken(script.parse_script(text)) == ["I asked for a boat (a small one).", "Well?"]
 
 
-def test_a_mail_that_was_answered_is_not_spoken() -> None:
+def test_a_quoted_earlier_mail_is_not_spoken() -> None:
     text = "The lamp was lit and nobody came to see it.\n\nOn Tue, 3 Nov 2026, Rosa wrote:\n> Send it?\n"
     assert taken(script.parse_script(text)) == ["The lamp was lit and nobody came to see it."]
 
 
-def test_number_signs_that_stand_at_the_head_of_every_page_are_no_numbers() -> None:
+def test_a_running_head_with_a_number_sign_is_left_out_of_every_page() -> None:
     pages = (
         "The lamp was lit before the tide came in.\nNobody asked who carried up the oil.\nI did.",
         "What use is light where none will look?\nA good question.\nHere is my answer.",

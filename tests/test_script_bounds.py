@@ -53,7 +53,7 @@ class WaitsElsewhere:
             time.sleep(1)
 
 
-def test_a_document_is_read_though_this_process_has_something_to_clear_away() -> None:
+def test_a_document_is_read_even_if_this_process_has_objects_waiting_for_clean_up() -> None:
     def reader(data: bytes, name: str) -> Page:
         gc.collect()
         return Page(data.decode())
@@ -73,7 +73,7 @@ def test_a_document_is_read_though_this_process_has_something_to_clear_away() ->
     ("name", "member", "end"),
     [("a.docx", "word/document.xml", b"</w:body>"), ("a.odt", "content.xml", b"</office:text>")],
 )
-def test_a_document_that_unpacks_to_a_vast_one_is_refused(
+def test_a_document_that_unpacks_to_an_enormous_size_is_refused(
     name: str, member: str, end: bytes, tmp_path: Path
 ) -> None:
     whole = harm.docx(LINES) if name == "a.docx" else harm.odt(LINES)
@@ -83,7 +83,9 @@ def test_a_document_that_unpacks_to_a_vast_one_is_refused(
         taken(tmp_path, name, bomb)
 
 
-def test_a_pdf_that_unpacks_to_a_vast_one_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_reading_a_pdf_that_unpacks_to_an_enormous_size_is_stopped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(bounded, "MEMORY", 100_000_000)
     monkeypatch.setattr(bounded, "CPU_SECONDS", 3)
     stream = zlib.compress(b" " * 300_000_000)
@@ -119,7 +121,7 @@ def _refusing(data: bytes, name: str) -> Page:
         (_refusing, "b.pdf is protected"),
     ],
 )
-def test_a_reader_is_bounded_in_time_and_memory_and_prints_nothing(
+def test_a_reader_of_documents_is_limited_in_time_and_memory_and_prints_nothing(
     reader: bounded.Reader,
     told: str,
     monkeypatch: pytest.MonkeyPatch,
@@ -131,14 +133,14 @@ def test_a_reader_is_bounded_in_time_and_memory_and_prints_nothing(
     assert capfd.readouterr() == ("", "")
 
 
-def test_the_page_comes_back_whole_from_the_child() -> None:
+def test_the_child_process_gives_back_the_complete_page() -> None:
     from offbook.script.sheet import Mark
 
     page = Page("a\ud800b", "Title", (Mark(0, 1, "out", "heading"),), ((1, 2),), True)
     assert bounded.read_within_bounds(lambda data, name: page, b"", "a", ()) == page
 
 
-def test_a_document_of_many_parts_is_refused_before_its_list_is_read(tmp_path: Path) -> None:
+def test_a_document_of_too_many_parts_is_refused_before_its_list_is_read(tmp_path: Path) -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as z:
         for k in range(bounded.MOST_PARTS + 1):
@@ -151,13 +153,15 @@ def test_a_document_of_many_parts_is_refused_before_its_list_is_read(tmp_path: P
 
 
 @pytest.mark.parametrize("count", ["NaN", "-5", "2000000000", "9" * 5000, "", "²"])
-def test_blanks_of_an_odt_are_as_many_as_a_margin_can_have(count: str, tmp_path: Path) -> None:
+def test_a_count_of_blanks_in_an_odt_file_is_limited_to_the_width_of_a_margin(
+    count: str, tmp_path: Path
+) -> None:
     space = f'<text:s text:c="{count}"/>'.encode()
     data = refilled(harm.odt(["Title", *LINES]), "content.xml", (b"The lamp", b"The " + space + b"lamp"))
     assert len(" ".join(taken(tmp_path, "a.odt", data))) < 500
 
 
-def test_an_odt_nested_beyond_measure_is_told(tmp_path: Path) -> None:
+def test_an_odt_file_with_far_too_deep_nesting_is_refused(tmp_path: Path) -> None:
     deep = b"<text:section>" * 5000, b"</text:section>" * 5000
     data = harm.odt(LINES)
     data = refilled(data, "content.xml", (b"</office:text>", deep[0] + deep[1] + b"</office:text>"))
@@ -165,7 +169,7 @@ def test_an_odt_nested_beyond_measure_is_told(tmp_path: Path) -> None:
         taken(tmp_path, "a.odt", data)
 
 
-def test_a_damaged_odt_prints_nothing(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+def test_reading_a_damaged_odt_file_prints_nothing(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     """odfpy tells on standard output where its parser stopped."""
     data = refilled(harm.odt(["Title", *LINES]), "styles.xml", (b"<office:styles", b"<office:styles <"))
     assert taken(tmp_path, "a.odt", data)[-1] == LINES[-1]
@@ -173,13 +177,13 @@ def test_a_damaged_odt_prints_nothing(tmp_path: Path, capfd: pytest.CaptureFixtu
 
 
 @pytest.mark.parametrize("figures", ["7" * 4301, "7" * 9000 + ".5", "£" + "7" * 5000, "1/" + "7" * 5000])
-def test_a_number_of_thousands_of_figures_is_a_word_like_another(figures: str) -> None:
+def test_a_number_with_thousands_of_digits_is_read_as_an_ordinary_word(figures: str) -> None:
     words = words_of(script.parse_script(f"The lamp burned {figures} hours and more than that, they say.\n"))
     assert [w.text for w in words][:3] == ["The", "lamp", "burned"]
     assert len(words) >= 10
 
 
-def test_clauses_that_hang_on_one_word_are_no_trouble() -> None:
+def test_two_main_clauses_on_one_word_cause_no_error() -> None:
     """What the parser makes of this has two main clauses on one word."""
     text = "YOUD YOUD YOUD YOUD YOUD YOUD YOUD Y YOUD YOUD YOUD"
     speech = script.parse_script(text)
@@ -204,7 +208,7 @@ _LONG = {
 
 
 @pytest.mark.parametrize("name", _LONG)
-def test_reading_takes_no_more_than_in_proportion(name: str, tmp_path: Path) -> None:
+def test_the_time_to_read_a_script_grows_only_in_proportion_to_its_length(name: str, tmp_path: Path) -> None:
     """At most 20 seconds of a processor; where each was searched for through all the rest, it was minutes."""
     path = tmp_path / name
     path.write_text(_LONG[name], encoding="utf-8")

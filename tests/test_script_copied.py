@@ -76,7 +76,7 @@ HEADINGS = [
 
 @pytest.mark.parametrize("body", [VERSE, PROSE], ids=["verse", "prose"])
 @pytest.mark.parametrize("above", HEADINGS, ids=lambda text: text.strip())
-def test_a_heading_over_a_speech_is_left_out_and_shown_and_no_spoken_word_is_lost(
+def test_a_heading_over_a_speech_is_left_out_and_listed_and_no_spoken_word_is_lost(
     above: str, body: str
 ) -> None:
     s = script.parse_script(above + body)
@@ -84,7 +84,7 @@ def test_a_heading_over_a_speech_is_left_out_and_shown_and_no_spoken_word_is_los
     assert all_but(above + body, s)
 
 
-def test_a_name_with_a_colon_is_left_out_before_a_single_sentence_too() -> None:
+def test_a_name_with_a_colon_before_a_single_sentence_is_left_out_too() -> None:
     s = script.parse_script("MARA: He was not ill: never.\n")
     assert (said(s), [out.text.strip() for out in s.left_out]) == ("He was not ill: never.\n", ["MARA"])
     assert said(script.parse_script("FIRE. He was not ill.\n")) == "FIRE. He was not ill.\n"
@@ -191,7 +191,7 @@ def test_a_line_that_begins_like_a_direction_is_spoken(line: str, headed: str) -
     ],
     ids=lambda text: text.strip(),
 )
-def test_a_poem_keeps_its_first_line_and_its_title_is_shown(above: str) -> None:
+def test_a_poem_keeps_its_first_line_and_its_title_is_listed_as_left_out(above: str) -> None:
     s = script.parse_script(above + POEM)
     assert said(s) == POEM
     assert all_but(above + POEM, s)
@@ -206,7 +206,7 @@ def test_a_poem_keeps_its_first_line_and_its_title_is_shown(above: str) -> None:
         "Half a league, half a league,\nHalf a league onward,\nAll in the valley of Death\nRode they.\n",
     ],
 )
-def test_no_first_line_of_a_poem_is_lost_unseen(poem: str) -> None:
+def test_a_first_line_of_a_poem_is_never_left_out_without_being_listed(poem: str) -> None:
     s = script.parse_script(poem)
     assert all_but(poem, s)
     assert all(not out.sure for out in s.left_out)
@@ -229,11 +229,11 @@ NUMBERED = VERSE.splitlines()
     ],
     ids=["gap", "one blank", "own row", "every line", "through numbers", "every line from the name on"],
 )
-def test_line_numbers_are_left_out_wherever_they_stand(text: str) -> None:
+def test_line_numbers_are_left_out_wherever_they_are_printed(text: str) -> None:
     assert said(script.parse_script(text + "\n")) == VERSE
 
 
-def test_numbers_that_a_speech_says_are_spoken() -> None:
+def test_numbers_that_belong_to_a_speech_are_spoken() -> None:
     text = (
         "I waited at the door of number 40\nAnd counted every step to number 50\nUntil the lamp went out.\n"
     )
@@ -244,7 +244,7 @@ def test_numbers_that_a_speech_says_are_spoken() -> None:
     assert "1" in folded(said(script.parse_script(long)))
 
 
-def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
+def test_the_performers_own_brackets_and_choices_decide_what_is_spoken() -> None:
     text = "[I left no ring with her]\n" + VERSE
     assert said(script.parse_script(text)) == VERSE
     choices = add_choice(Choices(), spoken="The Tyger")
@@ -252,7 +252,7 @@ def test_a_bracket_of_the_performers_wins_and_so_does_a_choice() -> None:
     assert add_choice(choices, left_out="the tyger") == Choices(left_out=("the tyger",))
 
 
-def test_a_scene_is_not_read_as_a_speech_by_itself() -> None:
+def test_a_scene_under_a_heading_is_not_read_as_a_single_speech() -> None:
     """Names with the speech beside them, under a heading; and a name of one word that is a title too."""
     text = "Twelfth Night\nAct 2, Scene 2\n\nMALVOLIO\nWere you not here?\n\n"
     text += "VIOLA\nEven now, sir.\n\nMALVOLIO\nSo.\n"
@@ -261,7 +261,7 @@ def test_a_scene_is_not_read_as_a_speech_by_itself() -> None:
     assert said(s) == "Were you not here?\nEven now, sir.\nSo.\n"
 
 
-def test_a_name_before_a_speech_of_one_row_is_a_name() -> None:
+def test_a_name_with_a_colon_before_a_speech_of_one_row_is_a_speaker() -> None:
     read = script.parse_script(
         "MILLA: Trifles; as liberty to pay and receive visits to and from whom I please.\n"
     )
@@ -281,7 +281,7 @@ def test_a_name_before_a_speech_of_one_row_is_a_name() -> None:
         "Shouts off.",
     ],
 )
-def test_what_is_done_or_heard_is_left_out_and_shown_with_its_other_reading(row: str) -> None:
+def test_a_row_that_describes_an_action_or_a_sound_is_left_out_and_listed(row: str) -> None:
     speech = (
         "I do not approve of anything that tampers with natural ignorance.",
         "Ignorance is like a delicate exotic fruit; touch it and the bloom is gone.",
@@ -296,7 +296,7 @@ def test_what_is_done_or_heard_is_left_out_and_shown_with_its_other_reading(row:
 @pytest.mark.parametrize(
     "row", ["She is going.", "Opens the heart to every kind of weather, and keeps it so.", "The sound of it."]
 )
-def test_what_a_speech_may_say_itself_is_kept(row: str) -> None:
+def test_a_row_that_may_belong_to_the_speech_is_spoken(row: str) -> None:
     speech = (
         "I do not approve of anything that tampers with that.",
         "It is gone before you know.",
@@ -308,7 +308,7 @@ def test_what_a_speech_may_say_itself_is_kept(row: str) -> None:
 
 
 @pytest.mark.parametrize(("above", "reason"), [("THE TYGER", "heading"), ("TYGER", "speaker name")])
-def test_a_line_in_capitals_by_itself_may_be_a_name_or_a_title_and_both_readings_are_shown(
+def test_a_separate_line_in_capitals_is_left_out_as_unsure_and_both_readings_are_shown(
     above: str, reason: str
 ) -> None:
     read = script.parse_script(f"{above}\n\n{POEM}")
@@ -318,13 +318,13 @@ def test_a_line_in_capitals_by_itself_may_be_a_name_or_a_title_and_both_readings
 
 
 @pytest.mark.parametrize("above", ["THE GHOST:\n", "HAMLET\n", "Hamlet, Act 1, Scene 5\n\nTHE GHOST\n\n"])
-def test_a_name_that_is_marked_as_one_is_sure(above: str) -> None:
+def test_a_name_that_is_marked_as_a_speaker_is_left_out_as_sure(above: str) -> None:
     read = script.parse_script(above + VERSE)
     assert said(read) == VERSE
     assert all(o.sure for o in read.left_out)
 
 
-def test_one_number_at_a_row_s_end_is_the_edition_s_under_an_act_and_said_without_one() -> None:
+def test_a_number_at_a_line_end_is_left_out_under_an_act_heading_and_spoken_without_one() -> None:
     prose = "Was ever feather so lightly blown to and fro as this\nmultitude? The name of Henry hales them"
     rest = "to an hundred mischiefs, and makes them leave me\ndesolate.\n"
     read = script.parse_script(f"Henry VI, Part 2, Act 4, Scene 8\n\n{prose} 60\n{rest}")
@@ -347,7 +347,7 @@ BY_LINES = [
 
 @pytest.mark.parametrize("above", BY_LINES, ids=lambda text: text.replace("\n", "|"))
 @pytest.mark.parametrize("body", [VERSE, PROSE], ids=["verse", "prose"])
-def test_who_wrote_it_is_left_out_under_the_title_also_where_it_is_no_name(above: str, body: str) -> None:
+def test_a_line_on_the_author_under_the_title_is_left_out_even_without_a_name(above: str, body: str) -> None:
     s = script.parse_script(above + body)
     assert said(s) == body
     assert all_but(above + body, s)

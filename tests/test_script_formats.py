@@ -75,12 +75,12 @@ def test_any_usual_encoding_gives_the_same_text(tmp_path: Path, data: bytes) -> 
     assert read(tmp_path, "a.txt", data).text == CURLY
 
 
-def test_latin_1_without_quotation_marks_is_read(tmp_path: Path) -> None:
+def test_a_latin_1_text_without_quotation_marks_is_read(tmp_path: Path) -> None:
     text = "The café was shut and the fiancé was late.\n"
     assert read(tmp_path, "a.txt", text.encode("latin-1")).text == text
 
 
-def test_offsets_count_code_points_after_the_mark_and_with_line_feeds(tmp_path: Path) -> None:
+def test_positions_count_characters_after_the_byte_order_mark_with_line_feeds(tmp_path: Path) -> None:
     s = read(tmp_path, "a.txt", codecs.BOM_UTF8 + b"One lamp.\r\nTwo lamps.\r\n")
     found = words.words_of(s)
     assert [(w.text, w.start) for w in found] == [("One", 0), ("lamp", 4), ("Two", 10), ("lamps", 14)]
@@ -128,7 +128,7 @@ def test_markdown_marks_are_not_spoken_and_its_words_are(tmp_path: Path) -> None
         assert s.text[w.start : w.end] == w.text
 
 
-def test_an_italic_line_between_the_heading_and_the_speech_is_about_it_and_not_in_it(tmp_path: Path) -> None:
+def test_an_italic_line_between_the_heading_and_the_speech_is_a_note_and_not_spoken(tmp_path: Path) -> None:
     said = "I have driven this road so often that the stops say my name, and I answer."
     text = f"# The Night Bus\n\n*Spoken by a driver at the end of a shift.*\n\n{said}\n"
     s = read(tmp_path, "bus.md", text)
@@ -137,9 +137,7 @@ def test_an_italic_line_between_the_heading_and_the_speech_is_about_it_and_not_i
 
 
 @pytest.mark.parametrize("line", ["*I never once looked up.*", "*Nobody ever looked up!*", "*Nobody.*"])
-def test_an_italic_line_that_speaks_to_somebody_is_spoken_under_a_heading_too(
-    tmp_path: Path, line: str
-) -> None:
+def test_an_italic_line_that_is_speech_is_spoken_even_under_a_heading(tmp_path: Path, line: str) -> None:
     s = read(tmp_path, "bus.md", f"# The Night Bus\n\n{line}\n\nThis is how the road goes by, every night.\n")
     assert taken(s)[0] == line.strip("*")
 
@@ -184,13 +182,13 @@ def test_a_markdown_play_has_bold_names_and_italic_directions(tmp_path: Path) ->
     assert why(s)["Anna crosses to the window."] == "stage direction"
 
 
-def test_markdown_headings_that_come_back_are_speakers(tmp_path: Path) -> None:
+def test_markdown_headings_that_are_repeated_are_speakers(tmp_path: Path) -> None:
     s = read(tmp_path, "a.md", "# Salt\n\n## ANNA\n\nOne.\n\n## BEN\n\nTwo.\n\n## ANNA\n\nThree.\n")
     assert spoken_by(s) == [("ANNA", "One."), ("BEN", "Two."), ("ANNA", "Three.")]
     assert s.title == "Salt"
 
 
-def test_stressed_words_of_a_markdown_speech_stay(tmp_path: Path) -> None:
+def test_emphasised_words_of_a_markdown_speech_are_spoken(tmp_path: Path) -> None:
     text = "I *never* said so, and I _will not_ say so. *Not once.*\n\n*Thank you.*\n"
     assert taken(read(tmp_path, "a.md", text)) == [
         "I never said so, and I will not say so. Not once.",
@@ -537,7 +535,7 @@ def refused(folder: Path, name: str, content: bytes) -> str:
     return failed.value.what
 
 
-def test_files_that_are_no_scripts_are_refused_by_what_they_are(tmp_path: Path) -> None:
+def test_a_file_that_is_no_script_is_refused_with_the_kind_of_file_it_is(tmp_path: Path) -> None:
     jpeg = b"\xff\xd8\xff\xe0\x00\x10JFIF" + bytes(range(256)) * 20
     wav = b"RIFF" + struct.pack("<I", 36) + b"WAVEfmt " + bytes(400)
     assert "is empty" in refused(tmp_path, "empty.txt", b"")
@@ -561,7 +559,7 @@ def empty_zip() -> bytes:
 
 
 @pytest.mark.heavy
-def test_documents_that_are_locked_damaged_or_pictures_say_so(tmp_path: Path) -> None:
+def test_the_error_for_a_document_says_if_it_is_locked_damaged_or_a_picture(tmp_path: Path) -> None:
     from reportlab.lib.pdfencrypt import StandardEncryption
 
     def say(page: Any) -> None:
@@ -587,7 +585,7 @@ def test_documents_that_are_locked_damaged_or_pictures_say_so(tmp_path: Path) ->
 
 @pytest.mark.parametrize("kind", ["docx", "odt", "pdf"])
 @pytest.mark.heavy
-def test_a_document_with_any_byte_changed_or_cut_is_read_or_refused_in_words(
+def test_a_document_with_a_changed_or_missing_byte_is_read_or_refused_with_a_message(
     tmp_path: Path, kind: str
 ) -> None:
     makers = {
@@ -624,12 +622,14 @@ def locked_odt(data: bytes) -> bytes:
     return out.getvalue()
 
 
-def test_a_document_under_a_wrong_name_is_read_for_what_it_is(tmp_path: Path) -> None:
+def test_a_document_with_a_wrong_file_ending_is_read_by_its_contents(tmp_path: Path) -> None:
     assert taken(read(tmp_path, "poem.txt", docx_file(list(LINES)))) == LINES
     assert taken(read(tmp_path, "poem.docx", "\n".join(LINES).encode())) == LINES
 
 
-def test_paths_that_cannot_be_read_say_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_error_for_a_path_that_cannot_be_read_says_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     with pytest.raises(ScriptError, match="there is no file"):
         script.load_script(tmp_path / "none.txt")
     with pytest.raises(ScriptError, match="is a folder"):
@@ -663,7 +663,9 @@ OTHERS = {
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_a_script_in_another_language_is_refused_by_its_name(tmp_path: Path, language: str) -> None:
+def test_a_script_in_another_language_is_refused_with_the_name_of_the_language(
+    tmp_path: Path, language: str
+) -> None:
     file = tmp_path / "a.txt"
     file.write_text(OTHERS[language] + "\n", encoding="utf-8")
     with pytest.raises(ScriptError, match=language):

@@ -41,22 +41,22 @@ def said(script: Script) -> str:
 
 
 @pytest.mark.parametrize("kind", sorted(PAGES))
-def test_only_the_speech_itself_is_spoken(kind: str) -> None:
+def test_of_a_pasted_page_only_the_speech_itself_is_spoken(kind: str) -> None:
     assert said(parse_script(PAGES[kind])) == SPOKEN
 
 
 @pytest.mark.parametrize("kind", sorted(PAGES))
-def test_each_word_stands_where_it_stands_in_the_file(kind: str) -> None:
+def test_each_word_has_its_position_in_the_file(kind: str) -> None:
     script = parse_script(PAGES[kind])
     for w in words_of(script):
         assert PAGES[kind][w.start : w.end] == w.text
 
 
-def test_a_paragraph_of_a_web_page_is_one() -> None:
+def test_a_paragraph_of_a_web_page_is_one_paragraph() -> None:
     assert [line.paragraph for line in parse_script(PAGES["page"]).lines] == [1, 2]
 
 
-def test_what_was_left_out_says_why() -> None:
+def test_each_passage_left_out_has_its_reason() -> None:
     reasons = {out.reason for out in parse_script(PAGES["page"]).left_out}
     assert {"heading", "web page", "tag"} <= reasons
     reasons = {out.reason for out in parse_script(PAGES["subrip"]).left_out}
@@ -74,11 +74,13 @@ def test_what_was_left_out_says_why() -> None:
         ("Note how the mouth is sand.\nNote the boats.", "Note how the mouth is sand Note the boats"),
     ],
 )
-def test_a_speech_that_only_looks_a_little_like_it_is_said_whole(text: str, spoken: str) -> None:
+def test_a_speech_that_only_resembles_markup_or_subtitles_is_spoken_completely(
+    text: str, spoken: str
+) -> None:
     assert said(parse_script(text)) == spoken
 
 
-def test_a_direction_between_signs_for_less_and_more_is_not_said_and_a_comparison_is() -> None:
+def test_a_direction_in_angle_brackets_is_not_spoken_and_a_comparison_is() -> None:
     script = parse_script(
         "They ask me why <a pause> I keep the lamp. <She turns.> No ship has come, x < y and y > z."
     )
@@ -86,7 +88,7 @@ def test_a_direction_between_signs_for_less_and_more_is_not_said_and_a_compariso
     assert {out.reason for out in script.left_out} == {"stage direction"}
 
 
-def test_subtitles_of_prose_are_prose_in_one_paragraph_and_those_of_verse_keep_their_lines() -> None:
+def test_subtitles_of_prose_become_one_paragraph_and_those_of_verse_keep_their_lines() -> None:
     prose = [
         "Six years ago the ferry stopped",
         "running, and kind people told us",

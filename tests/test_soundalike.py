@@ -24,7 +24,7 @@ STRINGS = st.lists(PHONES, max_size=6).map(tuple)
 
 
 @given(STRINGS, STRINGS)
-def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
+def test_the_distance_of_two_sounds_is_symmetric_and_zero_only_for_equal_sounds(
     a: tuple[str, ...], b: tuple[str, ...]
 ) -> None:
     """As for every distance: it is symmetric, and 0 only for the same sound."""
@@ -34,7 +34,7 @@ def test_distance_is_the_same_both_ways_and_nothing_only_between_like_sounds(
 
 
 @given(PHONES, PHONES, PHONES)
-def test_stress_does_not_count_and_no_two_sounds_are_farther_apart_than_one(a: str, b: str, c: str) -> None:
+def test_stress_does_not_change_a_distance_and_no_distance_exceeds_1(a: str, b: str, c: str) -> None:
     """The distance of two phones is between 0 and 1."""
     assert distance_of_phones(a + "1", b) == distance_of_phones(a, b) == distance_of_phones(b, a)
     assert 0.0 <= distance_of_phones(a, c) <= 1.0
@@ -56,7 +56,7 @@ def test_homophones_are_the_same_sound(a: str, b: str) -> None:
 
 
 @pytest.mark.parametrize(("a", "b"), [("later", "latter"), ("are", "or"), ("is", "his"), ("diner", "dinner")])
-def test_words_that_only_look_alike_or_fall_together_when_slurred_are_not(a: str, b: str) -> None:
+def test_words_that_only_look_alike_or_merge_in_fast_speech_are_different_sounds(a: str, b: str) -> None:
     """If the weak forms of small words counted, "are" and "or" would be the same word."""
     assert not same_sound(a, b)
 
@@ -79,12 +79,12 @@ def test_a_doubled_letter_in_a_name_is_a_spelling_variant() -> None:
         ("farmer's", "F AA R M ER Z"),
     ],
 )
-def test_old_endings_are_put_on_the_sound_of_the_right_stem(word: str, near: str) -> None:
+def test_an_old_ending_is_added_to_the_sound_of_the_right_stem(word: str, near: str) -> None:
     """takest comes from take and carriest from carry, and not from a name with the same letters."""
     assert distance(sounds(word)[0], near.split()) < 0.4
 
 
-def test_a_word_no_dictionary_has_is_guessed_from_its_letters() -> None:
+def test_the_sound_of_a_word_that_no_dictionary_has_is_guessed_from_its_letters() -> None:
     """The guess need only be similar to the right one."""
     assert likeness(guessed_sounds("thrapple")[0], ["TH", "R", "AE", "P", "AH", "L"]) > 0.8
     assert likeness(guessed_sounds("brightling")[0], ["B", "R", "AY", "T", "L", "IH", "NG"]) > 0.8
@@ -92,13 +92,13 @@ def test_a_word_no_dictionary_has_is_guessed_from_its_letters() -> None:
 
 
 @given(st.text("abcdefghijklmnopqrstuvwxyz'", max_size=12))
-def test_any_letters_at_all_have_a_sound_or_none(word: str) -> None:
+def test_any_string_of_letters_has_a_sound_or_none_and_causes_no_error(word: str) -> None:
     """No string of letters fails, and the same word always sounds the same."""
     assert guessed_sounds(word) == guessed_sounds(word)
     assert 0.0 <= alike(word or "x", "thing") <= 1.0
 
 
-def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> None:
+def test_a_rival_is_another_small_word_with_a_similar_but_never_the_same_sound() -> None:
     """This is so for every small word, by the distances themselves."""
     for word in SMALL_WORDS:
         for other in rivals(word):
@@ -108,7 +108,7 @@ def test_a_rival_is_another_small_word_that_sounds_near_and_never_the_same() -> 
     assert "an" in rivals("a") and "him" in rivals("in") and "into" in rivals("unto")
 
 
-def test_kin_of_a_small_word_are_its_own_kind() -> None:
+def test_the_family_of_a_small_word_consists_of_words_of_the_same_kind() -> None:
     """thy and your do not sound alike, but one may be said in the place of the other."""
     assert "your" in family("thy") and "will" in family("shall") and "unto" in family("to")
     assert family("mountain") == ()
@@ -136,14 +136,14 @@ def test_every_form_is_made_of_known_words_and_sounds_like_the_word(word: str) -
         assert alike(word, " ".join(form)) > 0.6
 
 
-def test_no_two_likenesses_of_a_word_sound_the_same() -> None:
+def test_no_two_known_forms_of_a_word_sound_the_same() -> None:
     """The recogniser could not decide between them, and would be unsure of both."""
     knows = frozenset(("beauties", "beauty", "time's", "times'", "dimes", "lime's")).__contains__
     assert known_forms("beauty's", knows) == (("beauties",),)
     assert known_forms("times", knows) == (("time's",),)
 
 
-def test_beside_a_homophone_no_other_word_is_offered() -> None:
+def test_if_a_homophone_is_known_no_other_form_is_offered() -> None:
     """beckon in the place of beckon'd is another word."""
     assert known_forms("beckon'd", {"beckoned", "beckon", "beckons"}.__contains__) == (("beckoned",),)
 
@@ -153,14 +153,14 @@ def test_beside_a_homophone_no_other_word_is_offered() -> None:
     [("heav'n", "heaven"), ("o'er", "over"), ("pris'ner", "prisoner"), ("ta'en", "taken"), ("th'", "the"),
      ("'neath", "beneath"), ("'gainst", "against"), ("shou'd", "should")],
 )  # fmt: skip
-def test_a_word_cut_short_may_be_said_in_full(cut: str, whole: str) -> None:
+def test_a_shortened_word_may_be_said_in_full(cut: str, whole: str) -> None:
     """The recogniser knows the whole word, not the spelling of the verse. Elisions: common practice."""
     assert in_full(cut) == whole
     assert sounds(whole)[0] in sounds(cut)
     assert known_forms(cut, {whole}.__contains__) == ((whole,),)
 
 
-def test_a_possessive_is_no_word_cut_short() -> None:
+def test_a_possessive_is_not_taken_for_a_shortened_word() -> None:
     """do's is not a short form of does."""
     assert in_full("do's") is None
     assert in_full("lantern's") is None
@@ -174,14 +174,14 @@ def test_a_possessive_is_no_word_cut_short() -> None:
         ("hippolyta", "hippo lita", ("hippo", "lita")),
     ],
 )
-def test_shorter_words_join_to_a_longer_one_though_a_vowel_is_out(
+def test_shorter_words_match_a_longer_one_even_if_an_unstressed_vowel_differs(
     word: str, known: str, near: tuple[str, ...]
 ) -> None:
     """Unstressed vowels sound nearly the same, so a piece may have another one."""
     assert known_forms(word, known.split().__contains__)[0] == near
 
 
-def test_nobody_is_shown_as_having_said_what_only_our_own_list_had() -> None:
+def test_no_slur_or_obscenity_is_offered_unless_the_scripts_word_has_it() -> None:
     """No sound-alike is or contains a slur or an obscenity, unless the script's word has it."""
     rude = [codecs.decode(w, "rot13") for w in ("shpxrq", "encr", "pbpx", "fuvg")]
     knows = frozenset((*rude, "sucked", "bed", "pea", "sheet")).__contains__
@@ -196,7 +196,7 @@ def test_nobody_is_shown_as_having_said_what_only_our_own_list_had() -> None:
 
 
 @pytest.mark.model
-def test_of_the_words_of_verse_that_the_model_lacks_most_have_a_likeness_and_none_offends() -> None:
+def test_most_words_of_verse_that_the_model_lacks_have_a_known_form_and_none_offends() -> None:
     """Old forms are made by rule of the dictionary's verbs; the vocabulary is that of the real model."""
     model = VoskRecogniser(model_folder())
     stems = "wander hearken murmur kindle quench linger beckon forsake unfold darken glimmer listen"
@@ -234,7 +234,7 @@ def test_a_clipped_or_drawn_out_word_of_talk_is_heard_as_the_words_that_it_is_ma
 
 
 @pytest.mark.parametrize("word", ["deserv'd", "feed'st", "heav'n", "beauty's", "o'er", "th'", "sin'", "have"])
-def test_an_elision_of_verse_and_a_possessive_are_no_clipped_words(word: str) -> None:
+def test_an_elision_of_verse_or_a_possessive_is_not_taken_for_a_clipped_word(word: str) -> None:
     assert clipped(word) == ()
 
 
@@ -242,12 +242,12 @@ def test_a_clipped_word_that_the_recogniser_knows_is_heard_as_itself() -> None:
     assert known_forms("should've", lambda word: True) == (("should've",),)
 
 
-def test_a_reduced_word_that_the_recogniser_knows_is_heard_as_its_full_form_too() -> None:
+def test_a_reduced_word_that_the_recogniser_knows_may_also_be_heard_as_its_full_form() -> None:
     """ "kind of" in running speech sounds like "kinda", but "going to" does not sound like "gonna"."""
     assert known_forms("kinda", lambda word: True) == (("kinda",), ("kind", "of"))
     assert known_forms("gonna", lambda word: True) == (("gonna",),)
 
 
-def test_a_drawn_out_word_that_the_recogniser_knows_may_be_said_as_it_is_spelt_otherwise() -> None:
+def test_a_drawn_out_word_that_the_recogniser_knows_may_also_be_heard_in_another_spelling() -> None:
     assert known_forms("sooo", {"sooo", "so"}.__contains__) == (("sooo",), ("so",))
     assert known_forms("helllooo", {"hello", "halo"}.__contains__) == (("hello",),)

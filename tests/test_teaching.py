@@ -42,24 +42,24 @@ def marked(text: str):  # type: ignore[no-untyped-def]
     return mark(script, words_of(script))
 
 
-def test_the_rhymes_of_an_english_sonnet_are_lettered_as_handbooks_letter_them() -> None:
+def test_the_rhymes_of_an_english_sonnet_get_the_letters_that_handbooks_give_them() -> None:
     """abab cdcd efef gg: the rhyme scheme of the Shakespearean sonnet (common practice, no source)."""
     assert "".join(line.letter for line in taught(marked(SONNET))) == "ababcdcdefefgg"
 
 
-def test_a_line_that_rhymes_with_none_has_a_stroke_and_blank_verse_has_no_letters() -> None:
+def test_a_line_without_a_rhyme_gets_a_dash_and_blank_verse_gets_no_letters() -> None:
     ends = ["sea", "hill", "me", "stone", "bright", "night"]
     assert rhyme_letters(ends, [1] * 6) == ("a", "-", "a", "-", "b", "b")
     assert {line.letter for line in taught(marked(VIOLA))} == {""}
 
 
-def test_the_letters_begin_again_with_each_stanza_of_a_long_poem() -> None:
+def test_the_rhyme_letters_begin_again_with_each_stanza_of_a_long_poem() -> None:
     ends = ["sea", "me", "bright", "night"] * 11
     stanzas = [1 + k // 4 for k in range(44)]
     assert rhyme_letters(ends, stanzas) == ("a", "a", "b", "b") * 11
 
 
-def test_the_feet_are_divided_within_words_and_the_marks_stand_over_the_vowels() -> None:
+def test_feet_are_divided_inside_words_and_the_marks_are_printed_over_the_vowels() -> None:
     shown = ["".join(piece.text for piece in row).rstrip() for row in teaching_rows(marked(SONNET), 80)]
     at = next(k for k, row in enumerate(shown) if row.startswith("   4 "))
     assert shown[at].startswith("   4 And sum|mer's lease | hath all | too short | a date:")
@@ -68,13 +68,13 @@ def test_the_feet_are_divided_within_words_and_the_marks_stand_over_the_vowels()
     assert all(len(row) <= 80 for row in shown)
 
 
-def test_each_line_holds_as_many_bars_as_feet_less_one() -> None:
+def test_each_line_has_one_bar_fewer_than_it_has_feet() -> None:
     for line in taught(marked(SONNET)):
         assert sum(s.ends_foot for s in line.syllables) == 4
         assert "".join(s.mark for s in line.syllables).count("/") >= 4
 
 
-def test_prose_has_no_feet_and_says_so(tmp_path: Path) -> None:
+def test_for_prose_the_sheet_says_that_there_are_no_feet(tmp_path: Path) -> None:
     (tmp_path / "talk.txt").write_text(
         "I never asked for it. It was my father's, and his father's before him.\n"
     )
@@ -99,14 +99,14 @@ def pages(folder: Path, html: str) -> list[str]:
 
 
 @pytest.mark.heavy
-def test_a_sonnet_marks_on_one_a4_page_and_is_taught_on_one(tmp_path: Path) -> None:
+def test_the_marked_sheet_and_the_teaching_sheet_of_a_sonnet_fit_one_a4_page_each(tmp_path: Path) -> None:
     for html in (sheet(marked(SONNET)), teaching_sheet(marked(SONNET))):
         (printed,) = pages(tmp_path, html)
         assert ("14" in printed.split() and "Numbers count" in printed) or "between two feet" in printed
 
 
 @pytest.mark.heavy
-def test_a_speech_of_25_lines_marks_on_two_a4_pages_with_no_lonely_last_word(
+def test_the_marked_sheet_of_25_lines_fits_two_a4_pages_without_a_single_word_on_a_row(
     tmp_path: Path,
 ) -> None:
     printed = pages(tmp_path, sheet(marked(VIOLA)))

@@ -92,7 +92,7 @@ def test_units_are_the_clauses_that_discourse_annotation_defines(text: str, expe
         ("Mine was a small house. His was a palace.", "His was a palace", "other side of the pair"),
     ],
 )
-def test_contrast_and_concession_make_a_thought_and_in_laid_out_prose_a_turn(
+def test_contrast_and_concession_make_a_thought_and_in_prose_with_paragraphs_a_turn(
     text: str, turn: str, says: str
 ) -> None:
     """Contrastive conjuncts, concessive subordinators (Quirk et al. 1985) and antithesis: the mark is
@@ -113,7 +113,7 @@ def test_contrast_and_concession_make_a_thought_and_in_laid_out_prose_a_turn(
         "The table is round and the room is warm.",
     ],
 )
-def test_but_meaning_only_and_plain_addition_are_no_turn(text: str) -> None:
+def test_but_in_the_sense_of_only_and_a_plain_addition_make_no_turn(text: str) -> None:
     assert all(s.grade < 3 for s in marks(text).values())
 
 
@@ -142,7 +142,7 @@ def test_but_meaning_only_and_plain_addition_are_no_turn(text: str) -> None:
         ("It was the best of days, it was the worst of days.", "it was the worst of days", "opposites"),
     ],
 )
-def test_each_kind_of_shift_is_explained_in_the_words_of_a_rehearsal(text: str, unit: str, says: str) -> None:
+def test_each_kind_of_shift_is_explained_in_the_terms_of_a_rehearsal(text: str, unit: str, says: str) -> None:
     """Common practice, no source: question and answer, tense, list, command, address, person,
     repetition, mid-line stops, paragraph, opposites."""
     got = marks(text)
@@ -178,7 +178,7 @@ And I must pause till it come back to me.
 """
 
 
-def test_hamlet_weighs_one_side_and_then_the_other() -> None:
+def test_the_alternatives_and_the_mid_line_stops_of_hamlets_speech_are_marked() -> None:
     """Shakespeare, Hamlet 3.1: the alternatives, the mid-line stops (common practice, no source)."""
     got = marks(HAMLET)
     assert (got["or not to be"].grade, got["or not to be"].reason) == (2, "the opposite is put beside it")
@@ -186,7 +186,7 @@ def test_hamlet_weighs_one_side_and_then_the_other() -> None:
     assert any("inside the line" in r for r in got["To die"].reasons)
 
 
-def test_antony_turns_to_his_friend_to_asking_and_to_judgment_itself() -> None:
+def test_exactly_the_five_turns_of_antonys_speech_are_marked() -> None:
     """Shakespeare, Julius Caesar 3.2: exact marks (a reading by us, common practice, no source)."""
     turns = {unit: s.reason for unit, s in marks(ANTONY).items() if s.grade == 3}
     assert turns == {
@@ -198,7 +198,7 @@ def test_antony_turns_to_his_friend_to_asking_and_to_judgment_itself() -> None:
     }
 
 
-def test_a_verse_line_that_runs_on_gets_no_mark_at_its_end_for_the_line_alone() -> None:
+def test_a_verse_line_that_runs_on_gets_no_mark_at_its_end() -> None:
     """Enjambment: `suffer / The slings` is one phrase (Hamlet 3.1; common practice, no source)."""
     assert any("suffer The slings" in unit for unit in marks(HAMLET))
 
@@ -223,7 +223,7 @@ def test_a_superlative_keeps_its_ending() -> None:
     assert "are" in forms
 
 
-def test_capitals_all_through_change_no_mark() -> None:
+def test_a_speech_in_capitals_gets_the_same_marks() -> None:
     text = "The lamp burned all night, but nobody came. When the sun rose we went home."
     plain, shouted = marks(text), marks(text.upper())
     assert [s.grade for s in plain.values()] == [s.grade for s in shouted.values()]
@@ -279,13 +279,13 @@ def test_every_word_keeps_its_own_place_in_the_parse_and_shifts_stand_in_order(p
     assert all(s.reasons and s.reason == s.reasons[0] for s in shifts)
 
 
-def test_a_repeated_opening_builds_and_does_not_oppose() -> None:
+def test_a_repeated_opening_is_a_thought_and_not_an_opposition() -> None:
     """Anaphora gathers (rhetoric handbooks); only a pair such as mine and his sets two against each other."""
     got = marks("Some of you will teach. Some of you will build. Some of you will sit with the sick.")
     assert {got[text].grade for text in list(got)} == {2}
 
 
-def test_what_a_place_means_is_told_before_the_stop_that_stands_there() -> None:
+def test_the_meaning_of_a_shift_is_given_before_its_punctuation() -> None:
     (first,) = marks("We waited for an hour; for the boat was late.").values()
     assert "gives the reason" in first.reason
     assert any("semicolon" in reason for reason in first.reasons[1:])
@@ -301,7 +301,7 @@ def test_what_a_place_means_is_told_before_the_stop_that_stands_there() -> None:
         ("(crossing to the door)", "something happens first: the stage direction before it"),
     ],
 )
-def test_a_direction_is_told_by_what_it_says_a_manner_or_an_act(direction: str, says: str) -> None:
+def test_a_direction_is_explained_as_a_manner_or_as_an_action(direction: str, says: str) -> None:
     script = parse_script(
         f"ANNA\nThe boats went out at nine. {direction} The nets lay on the quay.\n\nBEN\nSo they did.\n",
         part="ANNA",
@@ -315,12 +315,12 @@ def test_the_pronoun_i_keeps_its_capital_in_a_reason() -> None:
     assert any("“when I" in reason for shift in got.values() for reason in shift.reasons)
 
 
-def test_so_of_manner_draws_no_result() -> None:
+def test_the_word_so_of_manner_is_not_explained_as_a_result() -> None:
     got = marks("He was brave. So are they all.")
     assert not any("result" in reason for shift in got.values() for reason in shift.reasons)
 
 
-def test_a_reason_that_is_seen_on_the_page_is_known() -> None:
+def test_a_reason_that_is_visible_on_the_page_is_recognised_as_such() -> None:
     got = marks("The lamp was lit. The door was open.")
     assert [is_seen(shift.reason) for shift in got.values()] == [True]
     got = marks("The lamp was lit. But the door was open.")
@@ -373,7 +373,7 @@ A watch-case or a common 'larum-bell?
 """
 
 
-def test_the_lady_calls_on_spirits_and_on_night() -> None:
+def test_exactly_the_turns_of_lady_macbeths_speech_are_marked() -> None:
     """Shakespeare, Macbeth 1.5: exact turns, at each call (common practice, no source)."""
     assert turns(LADY) == [
         ("Come you spirits", "to whom: comes to “you”", False),
@@ -382,7 +382,7 @@ def test_the_lady_calls_on_spirits_and_on_night() -> None:
     ]
 
 
-def test_the_king_turns_to_sleep_and_back_to_it() -> None:
+def test_exactly_the_three_turns_of_king_henrys_speech_are_marked() -> None:
     """Shakespeare, Henry IV part 2, 3.1: exact turns (common practice, no source)."""
     assert turns(KING) == [
         ("O sleep O", "to whom: “sleep” is spoken to now", False),
@@ -400,7 +400,7 @@ HARBOUR = (
 )
 
 
-def test_an_invented_speech_turns_in_subject_and_in_aim_and_says_so() -> None:
+def test_the_turns_of_an_invented_speech_are_explained_by_subject_or_aim() -> None:
     """Written for this test; where a performer would turn is our own reading (common practice, no source)."""
     found = turns(HARBOUR)
     assert ("But look at", "what for: wants something done", False) in found
@@ -410,7 +410,7 @@ def test_an_invented_speech_turns_in_subject_and_in_aim_and_says_so() -> None:
     assert all(why.startswith(("to whom: ", "what for: ", "what about: ", "when: ")) for _, why, _ in found)
 
 
-def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
+def test_a_thought_has_on_average_eight_to_twenty_words() -> None:
     """The scale at which a performer plays (common practice, no source)."""
     for text in (HAMLET, LADY, KING, HARBOUR):
         script = parse_script(text)
@@ -419,14 +419,14 @@ def test_a_thought_is_eight_to_twenty_words_on_the_whole() -> None:
         assert 8 <= len(words) / len(found) <= 20
 
 
-def test_a_contraction_counts_as_two_words_where_lengths_are_weighed() -> None:
+def test_a_contraction_counts_as_two_words_in_the_length_of_a_thought() -> None:
     """`I'm her brother` has four words, as treebanks count, and stands alone; `I hate clocks` has three."""
     before, after = "The girl stood by the window. ", " Nobody asked me to come in that night."
     assert marks(before + "I'm her brother." + after)["I'm her brother"].grade == 2
     assert marks(before + "I hate clocks." + after)["I hate clocks"].grade == 1
 
 
-def test_a_scrap_is_played_with_its_neighbour() -> None:
+def test_a_very_short_sentence_joins_the_neighbouring_thought() -> None:
     got = marks("The hall was cold and nobody had lit the stove. Not one. I went up to bed with my coat on.")
     assert got["Not one"].grade == 1
     assert got["I went up to bed with my coat on"].grade == 2
@@ -442,42 +442,42 @@ def test_a_scrap_is_played_with_its_neighbour() -> None:
         "I had but one friend in the town.",
     ],
 )
-def test_only_and_well_turn_against_nothing(text: str) -> None:
+def test_but_in_the_sense_of_only_and_an_opening_well_make_no_turn(text: str) -> None:
     """A Midsummer Night's Dream 5.1; after Poe's raven; `but` that means only, `well` that opens."""
     found = marks(text).values()
     assert all(s.grade < 3 for s in found)
     assert not any("turns against" in reason or "grants" in reason for s in found for reason in s.reasons)
 
 
-def test_but_after_a_form_of_be_still_turns_where_a_clause_follows() -> None:
+def test_but_after_a_form_of_be_still_turns_if_a_clause_follows() -> None:
     got = marks("I tried to see what it was but could not see anything.")
     assert "“but” turns against what was just said" in got["but could not see anything"].reasons
 
 
-def test_why_before_a_comma_is_a_cry_and_explains_nothing() -> None:
+def test_why_before_a_comma_is_an_exclamation_and_not_a_reason() -> None:
     """Twelfth Night 2.2."""
     got = marks("None of my lord's ring! why, he sent her none. I am the man.")
     assert not any("“why”" in reason for s in got.values() for reason in s.reasons)
 
 
-def test_the_items_of_a_list_rise_by_one() -> None:
+def test_the_items_of_a_list_are_counted_one_by_one() -> None:
     got = marks("We will rise, we will work, we will sing, we will wait, and we will build.")
     counted = [r for s in got.values() for r in s.reasons if "list builds" in r]
     assert counted == [f"a list builds: {nth} item" for nth in ("third", "fourth", "fifth")]
 
 
-def test_as_far_as_is_one_phrase() -> None:
+def test_the_phrase_as_far_as_is_not_divided() -> None:
     assert not any(
         unit.startswith("as I can") for unit in marks("The road is open, as far as I can make out.")
     )
 
 
-def test_a_first_colon_ends_no_quotation() -> None:
+def test_a_colon_that_introduces_a_quotation_does_not_end_one() -> None:
     got = marks("He said: the road is long.")
     assert not any("what was said is over" in r for s in got.values() for r in s.reasons)
 
 
-def test_turns_that_crowd_each_other_give_way_to_the_one_worth_more() -> None:
+def test_of_turns_too_close_to_each_other_the_best_scoring_set_is_chosen() -> None:
     """The choice by dynamic programming is that which trying every choice finds."""
     dice = random.Random(5)
     for _ in range(200):
@@ -493,7 +493,7 @@ def test_turns_that_crowd_each_other_give_way_to_the_one_worth_more() -> None:
         assert worth(tuple(s for s in scores if s[0] in found)) == pytest.approx(best)
 
 
-def test_a_score_is_the_same_in_whatever_order_its_signs_come() -> None:
+def test_a_score_does_not_depend_on_the_order_of_its_signs() -> None:
     """Sets have another order in every process; a sum of tenths that is nothing must be nothing in all."""
     dice = random.Random(7)
     for table, score, base in (
@@ -510,7 +510,7 @@ def test_a_score_is_the_same_in_whatever_order_its_signs_come() -> None:
 
 
 @pytest.mark.heavy
-def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() -> None:
+def test_every_turn_of_the_corpus_says_what_changes_and_turns_are_neither_too_close_nor_too_far() -> None:
     """Over the speeches that were marked by reading (bench/turns_read.txt): values, left in the fit."""
     text = Path("bench/turns_read.txt").read_text(encoding="utf-8")
     for block in re.split(r"(?m)^# ", text)[1::6]:
@@ -546,12 +546,12 @@ def test_every_turn_of_the_corpus_says_what_changes_and_keeps_a_fair_length() ->
         ("She may undo him, even as her appetite shall rule his function.", "grants"),
     ],
 )
-def test_a_reason_is_true_or_absent(text: str, never: str) -> None:
+def test_a_shift_never_gets_one_of_these_false_reasons(text: str, never: str) -> None:
     """Lines of Othello 1.3, after 2.3, and of Saint Joan, scene 6, where a false reason once stood."""
     assert not any(never in reason for s in marks(text).values() for reason in s.reasons)
 
 
-def test_a_colon_is_seen_on_the_page() -> None:
+def test_a_colon_is_a_reason_that_is_visible_on_the_page() -> None:
     """In old printing a colon is often no more than a stop: it promises nothing."""
     (first,) = marks("The port is there: the vessel puffs her sail.").values()
     assert is_seen(first.reason)
@@ -565,7 +565,7 @@ def thoughts(text: str) -> list[str]:
     return [" ".join(w.text for w in words[a:b]) for a, b in itertools.pairwise(cuts)]
 
 
-def test_a_short_sentence_that_brings_somebody_in_is_played_with_what_is_said_of_them() -> None:
+def test_a_short_sentence_that_introduces_a_person_joins_what_is_said_of_them() -> None:
     found = thoughts(
         "I have eaten them every night, like an apology. Your sister rang. She wants the clock. "
         "I told her that there was no hurry at all."
@@ -573,7 +573,7 @@ def test_a_short_sentence_that_brings_somebody_in_is_played_with_what_is_said_of
     assert "Your sister rang She wants the clock" in found
 
 
-def test_a_comparison_is_played_in_one_go() -> None:
+def test_a_comparison_is_not_divided_before_than() -> None:
     text = (
         "I cannot help expressing a wish that you were, well, just a little older than you seem to be, "
         "and not quite so very alluring in appearance."
@@ -581,7 +581,7 @@ def test_a_comparison_is_played_in_one_go() -> None:
     assert not any(t.startswith("than") for t in thoughts(text))
 
 
-def test_what_seems_is_not_parted_from_what_it_seems() -> None:
+def test_it_seems_is_not_divided_from_the_following_as_if() -> None:
     text = (
         "When I look back on it, it seems to me as if I had been living here like a poor woman, "
         "from hand to mouth."
@@ -589,7 +589,7 @@ def test_what_seems_is_not_parted_from_what_it_seems() -> None:
     assert not any(t.startswith("as if") for t in thoughts(text))
 
 
-def test_an_afterthought_between_commas_and_an_only_without_a_subject_turn_nothing() -> None:
+def test_an_afterthought_between_commas_or_an_only_without_a_subject_starts_no_thought() -> None:
     """common practice, no source"""
     found = thoughts(
         "You have a boy at home; he cannot swim; and you, whatever your name is, only came aboard "
@@ -598,7 +598,7 @@ def test_an_afterthought_between_commas_and_an_only_without_a_subject_turn_nothi
     assert not any(t.startswith(("whatever", "only")) for t in found)
 
 
-def test_a_list_of_pictures_too_long_for_one_breath_is_divided_at_line_ends() -> None:
+def test_a_list_without_a_verb_too_long_for_one_breath_is_divided_at_line_ends() -> None:
     """Romeo and Juliet 1.4 (1597, public domain): forty-six words with no verb."""
     found = thoughts(
         "Her wagon-spokes made of long spinners' legs,\nThe cover of the wings of grasshoppers,\n"
@@ -610,7 +610,7 @@ def test_a_list_of_pictures_too_long_for_one_breath_is_divided_at_line_ends() ->
     assert {t.split()[0] for t in found} <= {"Her", "The", "Not", "Prick'd"}
 
 
-def test_somebody_named_in_what_was_said_then_is_not_spoken_to_now() -> None:
+def test_a_person_addressed_in_reported_speech_is_not_addressed_now() -> None:
     text = (
         "Your sister rang about the clock. I said you were not dead yet, Margaret, and she said there was no "
         "need to be like that. Then I cried in the car park, and a man gave me his ticket."
@@ -627,7 +627,9 @@ def test_somebody_named_in_what_was_said_then_is_not_spoken_to_now() -> None:
          "And in this thought they find a kind of ease, and bear it well.", "“ease”"),
     ],
 )  # fmt: skip
-def test_a_new_subject_is_named_by_what_stands_first_or_governs(before: str, step: str, topic: str) -> None:
+def test_a_new_subject_is_named_by_the_first_or_the_governing_noun(
+    before: str, step: str, topic: str
+) -> None:
     found = marks(f"{before}\n\n{step}\n\nThe bell rang.")
     reasons = [why for s in found.values() for why in s.reasons if why.startswith("what about: on to")]
     assert any(topic in why for why in reasons), reasons
@@ -675,7 +677,7 @@ CHANGES = [
 
 
 @pytest.mark.parametrize(("before", "step", "says", "never"), CHANGES)
-def test_a_turn_says_what_changes_and_nothing_that_is_false(
+def test_a_turn_says_what_changes_and_gives_no_false_reason(
     before: str, step: str, says: str, never: str
 ) -> None:
     """Lines after Synge, Ibsen, Sophocles, Shakespeare and Chekhov where a false reason once stood."""
@@ -697,12 +699,12 @@ def test_a_turn_says_what_changes_and_nothing_that_is_false(
         ("I shall be condemn'd, all proofs sleeping else but what your jealousies awake.", "turns against"),
     ],
 )
-def test_a_reason_for_a_thought_is_true_or_absent(text: str, never: str) -> None:
+def test_a_thought_never_gets_one_of_these_false_reasons(text: str, never: str) -> None:
     """Lines after Shaw, Wilde, Tennyson and Shakespeare, and two of our own, once had a false reason."""
     assert not any(never in why for s in marks(text).values() for why in s.reasons)
 
 
-def test_where_no_new_thing_is_named_the_change_of_subject_is_told() -> None:
+def test_if_no_new_thing_is_named_the_turn_names_the_change_of_person() -> None:
     found = marks("They say that the hall is cold.\n\nYou say that the hall is warm.\n\nThe bell rang.")
     assert any("to whom: comes to “you”" in s.reasons for s in found.values())
     away = "The gate was shut, so he went round by the quay, where the men loaded salt all night in the rain."
@@ -714,7 +716,7 @@ def test_where_no_new_thing_is_named_the_change_of_subject_is_told() -> None:
     assert "what about: from “we” to “he”" in found["He never sang"].reasons
 
 
-def test_a_word_is_not_quoted_without_its_not() -> None:
+def test_a_reason_does_not_quote_a_verb_without_its_not() -> None:
     text = (
         "It wasn't the hours, I liked the hours, four in the morning and nobody on the street but me and the "
         "foxes. It wasn't even the money. It was the sign over the door."
@@ -722,7 +724,7 @@ def test_a_word_is_not_quoted_without_its_not() -> None:
     assert not any("wasn”" in why for s in marks(text).values() for why in s.reasons)
 
 
-def test_a_turn_whose_change_no_word_shows_is_open() -> None:
+def test_a_turn_without_a_word_that_shows_its_change_is_open() -> None:
     for path in sorted(Path("corpus_demo").glob("*.txt")):
         script = parse_script(path.read_text(encoding="utf-8"))
         for s in shifts_of(script, words_of(script)):
@@ -754,9 +756,7 @@ def test_a_turn_whose_change_no_word_shows_is_open() -> None:
         ),
     ],
 )
-def test_a_turn_names_the_thing_it_comes_to_and_no_verb_or_word_for_it(
-    text: str, unit: str, reason: str
-) -> None:
+def test_a_turn_names_the_thing_it_comes_to_and_not_a_verb(text: str, unit: str, reason: str) -> None:
     """Not `Olivia breathe`, a verb taken for a noun; not `a wonder`, what the piece is called."""
     found = next(shift for start, shift in marks(text).items() if start.startswith(unit))
     assert reason in found.reasons
@@ -819,7 +819,7 @@ def test_a_list_counts_only_items_that_begin_alike() -> None:
         ),
     ],
 )
-def test_what_is_said_of_a_place_is_true_of_it(text: str, unit: str, reason: str, holds: bool) -> None:
+def test_a_reason_is_given_only_where_it_is_true(text: str, unit: str, reason: str, holds: bool) -> None:
     """An answer is no second question, a quoted question is not the speaker's, and a wish is no memory."""
     found = [shift for start, shift in marks(text).items() if start.startswith(unit)]
     assert found

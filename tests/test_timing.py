@@ -70,7 +70,7 @@ def test_speech_rate_counts_pauses_and_articulation_rate_leaves_them_out() -> No
 
 
 @pytest.mark.parametrize(("name", "wpm"), [("slow", 120.0), ("medium", 180.0), ("medium", 200.0)])
-def test_a_rate_in_words_a_minute_is_kept_over_the_whole_text(name: str, wpm: float) -> None:
+def test_a_given_rate_in_words_a_minute_holds_for_the_whole_text(name: str, wpm: float) -> None:
     """voice-rate in the W3C CSS Speech Module: slow is 120, medium 180 to 200 words a minute."""
     p = plain(HARBOUR)
     t = timing.running_time(p, timing.at_rate(wpm, p.tempo))
@@ -78,7 +78,7 @@ def test_a_rate_in_words_a_minute_is_kept_over_the_whole_text(name: str, wpm: fl
     assert t.rate_wpm == pytest.approx(wpm)
 
 
-def test_prose_read_aloud_keeps_to_the_rates_of_narrators() -> None:
+def test_prose_read_aloud_has_the_rate_of_narrators() -> None:
     """Audiobooks about 155 words a minute, public speaking 125-150 (sources in docs/timing.md)."""
     assert 130 <= taken(HARBOUR).rate_wpm <= 170
 
@@ -90,7 +90,7 @@ def test_a_pentameter_line_takes_about_three_seconds() -> None:
     assert 2.5 <= t.seconds / 4 <= 4.0
 
 
-def test_the_pauses_of_the_table_lie_where_they_were_measured() -> None:
+def test_the_pauses_of_the_table_lie_in_the_measured_ranges() -> None:
     """Measured in read speech: comma .20-.50 s, semicolon and colon .57-.84, sentence end .62-.91."""
     assert 0.20 <= COMMA <= 0.50
     assert 0.57 <= COLON <= 0.84
@@ -98,7 +98,7 @@ def test_the_pauses_of_the_table_lie_where_they_were_measured() -> None:
     assert PARAGRAPH > 0
 
 
-def test_the_stronger_the_stop_the_longer_the_pause() -> None:
+def test_the_stronger_the_punctuation_mark_the_longer_the_pause() -> None:
     def pause(mark: str) -> float:
         return plain(
             f"We carried the lanterns all the way up{mark} They all waited for us by the wall."
@@ -107,14 +107,14 @@ def test_the_stronger_the_stop_the_longer_the_pause() -> None:
     assert pause("") < pause(",") < pause(";") < pause(".") < pause(".\n\n")
 
 
-def test_a_comma_beside_a_very_short_phrase_is_hardly_heard() -> None:
+def test_a_comma_after_a_very_short_phrase_gets_a_very_short_pause() -> None:
     """Zvonik & Cummins 2003: a pause grows with the phrases beside it."""
     short = plain("Now, the harbour was full of ships again.").pauses[0]
     longer = plain("When all of them came home, the harbour was full of ships again.").pauses[5]
     assert 0 < short < longer / 2
 
 
-def test_a_long_stretch_without_a_mark_is_given_breaths() -> None:
+def test_a_long_stretch_without_punctuation_gets_pauses_for_breath() -> None:
     text = (
         "the keeper of the light walked down the long stair to the water and back again with the oil for it"
     )
@@ -122,7 +122,7 @@ def test_a_long_stretch_without_a_mark_is_given_breaths() -> None:
     assert sum(plain("the keeper walked down to the water").pauses) == 0
 
 
-def test_a_direction_that_asks_for_a_pause_gets_one() -> None:
+def test_a_direction_that_asks_for_a_pause_adds_a_pause() -> None:
     """Common practice, no source."""
     assert (
         taken("I waited for him. (A long pause.) He came.").seconds
@@ -130,7 +130,7 @@ def test_a_direction_that_asks_for_a_pause_gets_one() -> None:
     )
 
 
-def test_a_stop_inside_an_abbreviation_is_no_pause() -> None:
+def test_the_full_stop_of_an_abbreviation_is_not_a_pause() -> None:
     s = script.parse_script("I saw Mr. Harrow and Dr. Penn.")
     assert [x.mark for x in stops_of(s, words.words_of(s))] == ["", "", "", "", "", "", "."]
 
@@ -140,13 +140,13 @@ def test_a_number_takes_as_long_as_the_words_it_is_spoken_in() -> None:
     assert digits.seconds == pytest.approx(spelt.seconds, rel=0.12)
 
 
-def test_sounds_differ_where_syllables_do_not() -> None:
+def test_syllables_take_different_times_depending_on_their_sounds() -> None:
     """Klatt's table: a stressed long vowel among consonants outlasts a reduced little word."""
     assert seconds_of("strengths", False) > 2 * seconds_of("a", False)
     assert seconds_of("home", True) > seconds_of("home", False)
 
 
-def test_capitals_change_nothing() -> None:
+def test_a_text_in_capitals_takes_the_same_time() -> None:
     assert taken(HARBOUR.upper()).voiced == pytest.approx(taken(HARBOUR).voiced, rel=0.03)
 
 
@@ -157,7 +157,7 @@ def test_any_text_with_a_word_has_a_time_above_zero(text: str) -> None:
 
 
 @pytest.mark.heavy
-def test_fifty_thousand_words_are_timed_whole() -> None:
+def test_a_text_of_fifty_thousand_words_is_timed_completely() -> None:
     p = plain(HARBOUR * 900, "narration")
     t = timing.running_time(p)
     assert p.spoken > 45_000
@@ -177,7 +177,7 @@ def test_real_readings_lie_in_the_preset_range() -> None:
     assert inside >= 0.8 * len(clips)
 
 
-def test_earlier_readings_of_a_real_reader_bring_the_time_nearer_and_the_range_in() -> None:
+def test_earlier_readings_of_a_real_reader_improve_the_time_and_narrow_the_range() -> None:
     """Each LibriVox sentence timed from the other four of the same reader."""
     clips = [(plain(text, "narration"), speech_span(wav)) for wav, text in librivox_sentences()]
     errors = []
@@ -195,7 +195,7 @@ def test_earlier_readings_of_a_real_reader_bring_the_time_nearer_and_the_range_i
 
 @settings(max_examples=60, deadline=None)
 @given(voice=st.floats(0.9, 1.6), pause=st.floats(0.6, 2.2))
-def test_a_planted_pace_is_found_again(voice: float, pause: float) -> None:
+def test_a_known_pace_is_found_from_readings_made_with_it(voice: float, pause: float) -> None:
     readings = [
         EarlierReading(v, p, voice * v + pause * p, "narration")
         for v, p in [(40.0, 4.0), (60.0, 24.0), (30.0, 1.0), (90.0, 40.0), (50.0, 5.0), (70.0, 30.0)]
@@ -205,7 +205,7 @@ def test_a_planted_pace_is_found_again(voice: float, pause: float) -> None:
     assert found.voice * 55 + found.pause * 12 == pytest.approx(expected, rel=0.05)
 
 
-def test_every_further_reading_narrows_the_range_and_a_longer_one_more() -> None:
+def test_every_further_reading_narrows_the_range_and_a_longer_reading_narrows_it_more() -> None:
     short = EarlierReading(8.0, 1.0, 10.4, "narration")
     long = EarlierReading(80.0, 10.0, 104.0, "narration")
     spreads = [timing.calibrate([short] * n, "narration").spread(50, 10) for n in range(5)]
@@ -213,14 +213,14 @@ def test_every_further_reading_narrows_the_range_and_a_longer_one_more() -> None
     assert timing.calibrate([long], "narration").spread(50, 10) < spreads[1]
 
 
-def test_a_measured_voiced_time_tells_voice_from_pauses() -> None:
+def test_a_measured_speaking_time_separates_voice_from_pauses() -> None:
     slow_pauser = EarlierReading(50.0, 10.0, 75.0, "narration", speaking=50.0)
     found = timing.calibrate([slow_pauser] * 4, "narration")
     assert found.voice < 1.06
     assert found.pause > 1.8
 
 
-def test_the_chance_of_ending_in_time_is_even_at_the_estimate_and_grows_with_the_limit() -> None:
+def test_the_chance_of_ending_in_time_is_one_half_at_the_estimate_and_grows_with_the_limit() -> None:
     t = taken(HARBOUR)
     assert t.chance(t.seconds) == pytest.approx(0.5)
     assert t.chance(t.high) - t.chance(t.low) == pytest.approx(timing.INSIDE, abs=0.01)
@@ -242,7 +242,7 @@ def test_an_earlier_reading_without_a_length_is_refused(seconds: float) -> None:
         timing.reading_of(s, words.words_of(s), seconds)
 
 
-def test_seconds_that_cannot_be_those_of_the_text_are_refused() -> None:
+def test_an_earlier_reading_whose_time_is_impossible_for_its_text_is_refused() -> None:
     with pytest.raises(PaceError, match="cannot be of a text"):
         timing.calibrate([EarlierReading(20.0, 4.0, 500.0, "narration")], "narration")
 
@@ -258,7 +258,7 @@ def test_seconds_that_cannot_be_those_of_the_text_are_refused() -> None:
         ("One line of verse alone,", "narration"),
     ],
 )  # fmt: skip
-def test_the_kind_of_speech_is_told_from_its_words(text: str, tempo: str) -> None:
+def test_the_kind_of_speech_is_recognised_from_its_words(text: str, tempo: str) -> None:
     s = script.parse_script(text)
     assert timing.tempo_of(s, words.words_of(s)) == tempo
 
@@ -290,7 +290,7 @@ def _worth(readings: list[EarlierReading], spreads: Spreads = NORMAL) -> float:
     return math.log(found.voice / usual) / math.log(readings[0].seconds / 50 / usual)
 
 
-def test_a_reading_counts_by_its_share_of_the_variance() -> None:
+def test_a_reading_is_weighted_by_its_share_of_the_variance() -> None:
     """Best linear unbiased prediction in a random model: Searle, Casella & McCulloch, Variance Components,
     1992, chapter 3 (from memory): between / (between + within / n)."""
     between = NORMAL.readers[0]
@@ -302,7 +302,7 @@ def test_a_reading_counts_by_its_share_of_the_variance() -> None:
     assert _worth(one_day) == pytest.approx(between / (between + occasion + noise / 2))
 
 
-def test_the_range_after_readings_is_that_of_another_occasion() -> None:
+def test_the_range_after_readings_includes_the_variation_of_a_new_occasion() -> None:
     """The variance of the same prediction: what is not known of the reader, a new day, a new text."""
     between = NORMAL.readers[0]
     occasion, noise = NORMAL.occasion * between, NORMAL.noise(70.0)
@@ -312,7 +312,7 @@ def test_the_range_after_readings_is_that_of_another_occasion() -> None:
     assert pace.spread(50.0, 0.0) ** 2 == pytest.approx(expected)
 
 
-def test_ten_readings_of_one_day_say_less_than_ten_on_ten_days() -> None:
+def test_ten_readings_on_one_day_narrow_the_range_less_than_ten_on_ten_days() -> None:
     one = timing.calibrate([_read(60.0, "1")] * 10, "narration")
     ten = timing.calibrate([_read(60.0, str(k)) for k in range(10)], "narration")
     day = math.sqrt(SPREADS.occasions(address=False)[0])
@@ -322,7 +322,7 @@ def test_ten_readings_of_one_day_say_less_than_ten_on_ten_days() -> None:
     assert ten.name == "10 earlier readings of your own on 10 days"
 
 
-def test_somebody_whose_days_differ_has_a_wider_range_than_somebody_steady() -> None:
+def test_a_reader_whose_days_differ_has_a_wider_range_than_a_steady_reader() -> None:
     steady = [_read(60.0, str(k)) for k in range(6)]
     changing = [_read(60.0 * (1.25 if k % 2 else 0.8), str(k)) for k in range(6)]
     wide = timing.calibrate(changing, "narration").spread(50, 0)
@@ -330,7 +330,7 @@ def test_somebody_whose_days_differ_has_a_wider_range_than_somebody_steady() -> 
 
 
 @pytest.mark.parametrize(("tempo", "pauses"), [("narration", 3.0), ("verse", 4.0), ("address", 4.0)])
-def test_a_reader_at_twice_the_usual_time_is_missed_once_and_then_known(
+def test_a_reader_at_twice_the_usual_time_is_foreseen_correctly_after_one_reading(
     tempo: timing.Tempo, pauses: float
 ) -> None:
     """Slow, and with pauses that are longer still; the second text has twice the pauses of the first."""
@@ -346,14 +346,14 @@ def test_a_reader_at_twice_the_usual_time_is_missed_once_and_then_known(
     assert after.high - after.seconds < 0.3 * after.seconds
 
 
-def test_an_audience_makes_the_next_occasion_less_sure() -> None:
+def test_an_audience_widens_the_range_of_the_next_occasion() -> None:
     """Laughter, applause and the size of the hall (common practice, no source)."""
     told, given_out = (timing.calibrate([_read(66.0, None, t)], t) for t in ("narration", "address"))
     assert given_out.spread(50, 0) > told.spread(50, 0)
 
 
 @pytest.mark.parametrize("days", [1, 3, 8])
-def test_the_range_holds_what_it_says_where_readers_are_as_the_layers_say(days: int) -> None:
+def test_the_range_is_right_as_often_as_stated_for_readers_drawn_from_the_model(days: int) -> None:
     """Six hundred readers drawn from the layers: each timed on some days, foreseen for another."""
     rng = np.random.default_rng(days)
     a, b, c = SPREADS.readers

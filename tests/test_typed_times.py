@@ -53,12 +53,12 @@ NOT_A_TIME = (
 
 
 @pytest.mark.parametrize(("typed", "seconds"), TYPED.items())
-def test_a_time_is_seconds_or_minutes_or_both(typed: str, seconds: float) -> None:
+def test_a_time_may_be_typed_in_seconds_or_minutes_or_both(typed: str, seconds: float) -> None:
     assert typed_seconds(typed) == seconds
 
 
 @pytest.mark.parametrize("typed", NOT_A_TIME)
-def test_what_is_not_a_time_is_refused_with_what_was_typed_and_how_to_write_one(typed: str) -> None:
+def test_a_text_that_is_not_a_time_is_refused_with_an_example(typed: str) -> None:
     assert typed_seconds(typed) is None
     with pytest.raises(TypedTimeError) as refused:
         seconds_in(typed, "limit")
@@ -67,19 +67,19 @@ def test_what_is_not_a_time_is_refused_with_what_was_typed_and_how_to_write_one(
 
 
 @pytest.mark.parametrize("typed", ["0", "0:00", "0 min", "0m0s"])
-def test_a_time_of_nothing_is_refused(typed: str) -> None:
+def test_a_time_of_zero_is_refused(typed: str) -> None:
     with pytest.raises(TypedTimeError) as refused:
         seconds_in(typed, "limit")
     assert refused.value.what == f"a limit of {typed} leaves no time to speak"
     assert refused.value.do == "give a time above 0, such as 2:00"
 
 
-def test_the_least_time_is_a_millionth_of_a_second() -> None:
+def test_the_shortest_time_accepted_is_a_millionth_of_a_second() -> None:
     assert seconds_in("0.000001") == 0.000001
     assert typed_seconds("0.0000001") is None
 
 
-def test_in_a_field_of_the_page_a_dot_may_stand_for_the_colon() -> None:
+def test_in_a_field_of_the_page_a_dot_may_replace_the_colon() -> None:
     assert limit_in("1.30") == 90.0
     assert limit_in("2 . 05") == 125.0
     assert typed_seconds("1.30") == 1.3, "everywhere else a dot begins a fraction of a second"
@@ -88,7 +88,7 @@ def test_in_a_field_of_the_page_a_dot_may_stand_for_the_colon() -> None:
         limit_in("1.75")
 
 
-def test_an_empty_field_of_the_page_is_no_limit() -> None:
+def test_an_empty_field_of_the_page_means_no_limit() -> None:
     assert limit_in("") is None
     assert limit_in("  ") is None
 
@@ -98,7 +98,7 @@ def brief_with(longest: str) -> float | None:
     return parse_brief(text, UTC).longest
 
 
-def test_a_brief_reads_the_same_times_and_repeats_the_same_messages() -> None:
+def test_a_brief_accepts_the_same_times_and_gives_the_same_messages() -> None:
     assert brief_with('"1m30"') == brief_with('"1:30"') == brief_with('"90 s"') == brief_with("90") == 90.0
     with pytest.raises(BriefError) as refused:
         brief_with('"1:75"')
@@ -121,7 +121,7 @@ def asked(heard: Any, what: str) -> list[str]:
     return [w.text for w in words_asked(cast(Any, heard), what)]
 
 
-def test_a_word_is_asked_about_by_the_time_at_which_it_was_heard() -> None:
+def test_a_word_to_explain_can_be_given_by_the_time_at_which_it_was_heard() -> None:
     heard = spoken(("the", 0.0, 0.4), ("lamp", 64.8, 65.2), ("90s", 90.0, 90.5))
     assert asked(heard, "1:05") == asked(heard, "65") == asked(heard, "65.1") == ["lamp"]
     assert asked(heard, "0") == ["the"]

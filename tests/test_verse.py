@@ -157,7 +157,7 @@ def test_a_single_pentameter_is_divided_as_in_the_handbooks(line: str, feet: str
     assert found.feet[:4] == tuple(feet.split()[:4])
 
 
-def test_each_metre_gives_its_own_feet() -> None:
+def test_the_lines_of_each_metre_are_divided_into_its_own_feet() -> None:
     """One line of each of the four metres, and dactyls falling short at the end (Abrams, Meter, memory)."""
     assert lines_of(HIAWATHA)[4].feet == ("sw", "sw", "sw", "sw")
     assert lines_of(SENNACHERIB)[1].feet == ("wws", "wws", "wws", "wws")
@@ -168,14 +168,14 @@ def test_each_metre_gives_its_own_feet() -> None:
     assert "catalexis" in tender[1].variations
 
 
-def test_dactylic_hexameter_is_heard_in_its_six_feet() -> None:
+def test_a_dactylic_hexameter_is_divided_into_its_feet() -> None:
     """Longfellow's Evangeline (Abrams, under Meter: dactylic hexameter, memory)."""
     found = lines_of(EVANGELINE)
     assert [each.metre for each in found][:1] == ["dactylic hexameter"]
     assert found[0].feet[-2:] == ("sww", "sw")
 
 
-def test_the_variations_go_by_their_handbook_names() -> None:
+def test_the_variations_have_the_names_of_the_handbooks() -> None:
     """Inversion, feminine ending, alexandrine, elision: Fussell ch. 3, Abrams Meter (memory).
 
     The alexandrine closes the first stanza of Spenser's Faerie Queene."""
@@ -188,7 +188,7 @@ def test_the_variations_go_by_their_handbook_names() -> None:
     assert moralize.metre == "iambic hexameter"
 
 
-def test_a_headless_line_among_full_ones_is_named() -> None:
+def test_a_headless_line_among_full_lines_is_named_as_headless() -> None:
     """Lines that begin on the beat: headless or acephalous (Abrams, Fussell, memory); Milton, L'Allegro."""
     found = lines_of(
         "Come, and trip it as ye go\nOn the light fantastic toe,\n"
@@ -200,7 +200,7 @@ def test_a_headless_line_among_full_ones_is_named() -> None:
     assert found[0].pattern == "wswswsws"
 
 
-def test_a_heavy_word_off_the_beat_keeps_its_stress_but_not_its_foot() -> None:
+def test_a_stressed_word_off_the_beat_keeps_its_stress_without_changing_the_foot() -> None:
     """Spoken stress and foot scansion differ: Milton's spondees, Paradise Lost 2.621 (Fussell, memory)."""
     text = BLANK + "\nRocks, caves, lakes, fens, bogs, dens, and shades of death,"
     found = lines_of(text)[-1]
@@ -215,7 +215,7 @@ def test_an_elision_is_named_with_its_word() -> None:
     assert found.syllables == 10
 
 
-def test_a_sounded_ending_is_counted() -> None:
+def test_a_sounded_ending_counts_as_a_syllable() -> None:
     found = lines_of(BLANK + "\nThe wingèd seeds lie cold and low a while")[-1]
     assert found.word_syllables[1] == 2
     assert "expansion as printed (wingèd)" in found.variations
@@ -237,7 +237,7 @@ def test_a_line_without_a_stop_at_its_end_runs_on() -> None:
     assert [each.enjambed for each in found] == [False] * 6 + [True, False]
 
 
-def test_two_speakers_complete_one_line() -> None:
+def test_half_lines_of_two_speakers_are_joined_to_one_verse_line() -> None:
     """A verse line shared between speakers (antilabe): Macbeth 2.2 and Shakespearean practice (memory)."""
     text = BLANK + "\nMy lord, the queen is dead.\nShe should have lived."
     speakers = ["ROMEO"] * 8 + ["SEYTON", "MACBETH"]
@@ -277,7 +277,7 @@ Ay.
 """
 
 
-def test_several_speakers_complete_one_line_and_a_scene_of_short_lines_is_still_verse() -> None:
+def test_a_line_may_be_shared_by_several_speakers_and_a_scene_of_short_lines_is_verse() -> None:
     """Macbeth 2.2 (lines brought together): "Did not you speak? When? Now. As I descended? Ay." """
     script = parse_script(SCENE)
     found = scan(script, words_of(script))
@@ -290,7 +290,7 @@ def test_several_speakers_complete_one_line_and_a_scene_of_short_lines_is_still_
     assert parts[-1].variations[-1] == "feminine ending"
 
 
-def test_one_part_of_a_scene_is_read_in_the_scenes_metre() -> None:
+def test_a_single_part_of_a_scene_has_the_metre_of_the_whole_scene() -> None:
     """The cues tell the metre where a part has only pieces of lines (Macbeth 2.2)."""
     script = parse_script(SCENE, part="MACBETH")
     found = scan(script, words_of(script))
@@ -312,7 +312,7 @@ def test_a_half_line_is_completed_by_the_last_line_of_its_cue_only() -> None:
     assert last.variations[0] == "shared line (with SEYTON)"
 
 
-def test_a_short_line_is_named() -> None:
+def test_a_short_line_is_named_as_short() -> None:
     found = lines_of(BLANK + "\nAnd so goodnight.")[-1]
     assert any(v.startswith("short line") for v in found.variations)
     assert found.pattern == "wsws"
@@ -327,18 +327,18 @@ def test_a_line_with_all_its_syllables_is_not_called_short() -> None:
     assert any(name.startswith("pyrrhic") for name in line.variations)
 
 
-def test_a_stanza_of_unequal_lines_gets_each_its_length() -> None:
+def test_each_line_of_a_stanza_of_unequal_lines_has_its_own_length() -> None:
     """Common measure: four and three beats in turn (Abrams, under Ballad, memory)."""
     assert [len(each.pattern) // 2 for each in lines_of(BALLAD)] == [4, 3] * 6
 
 
-def test_prose_is_left_unscanned() -> None:
+def test_prose_is_not_scanned() -> None:
     script = script_of("It was a cold day. He went out all the same, and came back late.", verse=False)
     found = scan(script, words_of(script))
     assert (found.form, found.metre, found.lines) == ("prose", None, (None,))
 
 
-def test_prose_told_to_be_verse_keeps_to_no_metre() -> None:
+def test_prose_marked_as_verse_is_free_verse_without_a_metre() -> None:
     """Sentences broken into lines at random are called free verse, and no line gets a metre."""
     text = """\
 The committee will meet again on Thursday in the smaller room,
@@ -360,7 +360,7 @@ def test_free_verse_gets_spoken_stress_and_no_metre() -> None:
         assert set(each.stress) <= {"w", "s"}
 
 
-def test_the_performers_stress_wins() -> None:
+def test_a_stress_fixed_by_the_performer_is_used() -> None:
     """A word fixed by the side file is read so wherever it is, or at one place only."""
     script = script_of(BLANK)
     words = words_of(script)
@@ -387,7 +387,7 @@ def test_an_open_reading_has_the_syllables_of_the_line_and_says_why() -> None:
             assert other.why
 
 
-def test_a_metre_with_two_names_has_both() -> None:
+def test_for_a_metre_with_two_names_the_second_is_given_too() -> None:
     """Seven-syllable lines of four beats: headless iambs or catalectic trochees (Saintsbury, "Historical
     Manual of English Prosody", 1910, on the octosyllable, memory)."""
     found = read(
@@ -397,13 +397,13 @@ def test_a_metre_with_two_names_has_both() -> None:
     assert found.open.startswith(("iambic", "trochaic"))
 
 
-def test_every_part_of_a_line_counts_the_same_syllables() -> None:
+def test_the_stresses_the_feet_and_the_words_of_a_line_have_the_same_number_of_syllables() -> None:
     for text in (BLANK, BALLAD, HIAWATHA, SENNACHERIB, EVANGELINE, COUPLETS, LOST, FREE):
         for each in lines_of(text):
             assert len(each.stress) == each.syllables == len("".join(each.feet)) == sum(each.word_syllables)
 
 
-def test_capitals_and_missing_stops_change_nothing_that_matters() -> None:
+def test_capitals_and_missing_punctuation_hardly_change_the_scansion() -> None:
     loud = lines_of(BLANK.upper())
     bare = lines_of("".join(c for c in BLANK if c.isalpha() or c in " \n'"))
     want = ["".join(each.feet) for each in lines_of(BLANK)]
@@ -412,7 +412,7 @@ def test_capitals_and_missing_stops_change_nothing_that_matters() -> None:
     assert agree >= 7
 
 
-def test_one_word_is_scanned_without_complaint() -> None:
+def test_a_single_word_can_be_scanned() -> None:
     (found,) = lines_of("Tomorrow")
     assert found.stress == "wsw"
 
@@ -432,7 +432,7 @@ def test_a_text_without_words_is_not_verse() -> None:
 
 @settings(deadline=None, max_examples=60)
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
-def test_any_text_at_all_can_be_scanned(rows: list[str]) -> None:
+def test_any_text_can_be_scanned(rows: list[str]) -> None:
     """Whatever is in the file, each line comes back as a scansion that counts right, or as None."""
     script = script_of("\n".join(" ".join(row.split()) for row in rows))
     found = scan(script, words_of(script))

@@ -95,7 +95,7 @@ Look there, look there!
 """
 
 
-def test_never_five_times_is_a_trochaic_line_not_a_headless_one() -> None:
+def test_the_line_of_five_nevers_is_trochaic_and_not_headless() -> None:
     """King Lear 5.3.308: five trochees (Fussell, "Poetic Meter and Poetic Form", memory)."""
     line = line_of(LEAR, "Never")
     assert line.feet == ("sw", "sw", "sw", "sw", "sw")
@@ -103,7 +103,7 @@ def test_never_five_times_is_a_trochaic_line_not_a_headless_one() -> None:
     assert read(LEAR).metre == "blank verse"
 
 
-def test_seven_syllables_from_beat_to_beat_are_trochaic_where_the_poem_is() -> None:
+def test_a_line_of_seven_syllables_is_trochaic_in_a_trochaic_poem() -> None:
     """The Tyger: trochaic tetrameter, catalectic, with iambic lines among it (Abrams, Meter, memory)."""
     assert read(TYGER).metre == "trochaic tetrameter"
     first, fourth = line_of(TYGER, "Tyger"), line_of(TYGER, "Could")
@@ -114,7 +114,7 @@ def test_seven_syllables_from_beat_to_beat_are_trochaic_where_the_poem_is() -> N
     )
 
 
-def test_among_iambic_lines_such_a_line_is_headless() -> None:
+def test_a_line_of_seven_syllables_is_headless_in_an_iambic_poem() -> None:
     """Marvell, Coy Mistress (iambic tetrameter), with one line of Milton's L'Allegro (headless)."""
     text = (
         "Had we but world enough and time,\nThis coyness, lady, were no crime.\n"
@@ -125,7 +125,7 @@ def test_among_iambic_lines_such_a_line_is_headless() -> None:
     assert line_of(text, "Haste").variations[0] == "headless (acephalous)"
 
 
-def test_the_metre_is_the_one_set_by_hand() -> None:
+def test_a_metre_set_by_hand_is_used() -> None:
     assert read(TYGER, "Iambic Tetrameter").metre == "iambic tetrameter"
     assert line_of(TYGER, "Tyger", "iambic tetrameter").feet == ("s", "ws", "ws", "ws")
     free = read(MACBETH, "free verse")
@@ -149,21 +149,21 @@ def test_the_names_of_the_handbooks_are_understood(said: str, name: str, lengths
     assert (found, [place.beats for place in places]) == (name, lengths)
 
 
-def test_a_name_that_is_no_metre_is_refused_in_two_lines() -> None:
+def test_a_name_that_is_not_a_metre_is_refused_in_two_lines() -> None:
     with pytest.raises(MetreError) as error:
         read(TYGER, "iambic")
     assert error.value.what == "no metre is called “iambic”"
     assert "trochaic tetrameter" in error.value.do
 
 
-def test_the_pencil_sets_the_metre() -> None:
+def test_the_pencil_file_can_set_the_metre() -> None:
     script = parse_script(TYGER)
     found = read_pencil("# mine\nmetre: iambic tetrameter\n", words_of(script))
     assert found.metre == ("iambic tetrameter", 2)
     assert not found.unplaced
 
 
-def test_an_elision_in_print_is_noted_only_where_something_could_be_sounded() -> None:
+def test_a_printed_elision_is_noted_only_if_the_omitted_vowel_could_be_sounded() -> None:
     """charm'd is how everybody says it; bless'd and heav'n leave a syllable out."""
     text = "\n".join(
         [
@@ -191,7 +191,7 @@ def test_an_elision_in_print_is_noted_only_where_something_could_be_sounded() ->
         ("life", "life", False),
     ],
 )
-def test_which_words_rhyme(a: str, b: str, answer: bool) -> None:
+def test_two_words_rhyme_from_the_last_stressed_vowel_on(a: str, b: str, answer: bool) -> None:
     """Rhyme: the last stressed vowel and all after it (Abrams, under Rhyme, memory)."""
     assert rhymes(a, b) is answer
 
@@ -222,7 +222,7 @@ def cut(sizes: list[int], stress: str) -> list[str]:
 
 
 @given(feet_and_marks(), st.sampled_from([IAMBIC, TROCHAIC, ANAPAESTIC, DACTYLIC]))
-def test_no_name_contradicts_the_marks(line: tuple[list[int], str], foot: Foot) -> None:
+def test_no_name_of_a_variation_contradicts_its_stress_marks(line: tuple[list[int], str], foot: Foot) -> None:
     """Every name says of its foot what the marks of this very foot say, whatever the line."""
     sizes, stress = line
     feet = cut(sizes, stress)
@@ -246,7 +246,7 @@ def test_no_name_contradicts_the_marks(line: tuple[list[int], str], foot: Foot) 
             assert (sizes[0], foot.rising) == (1, True)
 
 
-def test_an_open_reading_is_named_from_its_own_marks_and_keeps_long_words() -> None:
+def test_an_open_reading_has_names_for_its_own_marks_and_keeps_the_stress_of_long_words() -> None:
     """What is open is a word of one syllable; its names are those of the line said so."""
     script = parse_script(MACBETH)
     found = scan(script, words_of(script))
@@ -279,7 +279,9 @@ def test_an_open_reading_is_named_from_its_own_marks_and_keeps_long_words() -> N
         ("And there I see such black and grained spots", "grained", "sw"),
     ],
 )
-def test_old_and_classical_words_have_the_stress_of_verse(line: str, word: str, marks: str) -> None:
+def test_old_and_classical_words_have_the_stress_that_verse_gives_them(
+    line: str, word: str, marks: str
+) -> None:
     """Julius Caesar 1.2, Hamlet 3.1, Richard III 1.1, Romeo and Juliet 3.2 (values from memory).
 
     On or off the beat: a syllable off the main stress may be raised by the metre (con-tu-me-LY).
@@ -306,7 +308,7 @@ Now are our brows bound with victorious wreaths;
 """
 
 
-def test_a_poor_player_ends_the_line_with_a_light_syllable() -> None:
+def test_the_line_that_ends_with_poor_player_has_a_feminine_ending() -> None:
     """Macbeth 5.5.24: pyrrhic and spondee, then the syllable over (common practice, no source)."""
     line = line_of(MACBETH, "Life")
     assert [len(foot) for foot in line.feet] == [2, 2, 2, 2, 3]
@@ -315,7 +317,7 @@ def test_a_poor_player_ends_the_line_with_a_light_syllable() -> None:
 
 
 @pytest.mark.parametrize("start", ["I come to bury", "Could trammel"])
-def test_a_light_word_may_be_the_feminine_ending(start: str) -> None:
+def test_an_unstressed_word_may_be_the_feminine_ending(start: str) -> None:
     """Julius Caesar 3.2.74 ("praise him"), Macbeth 1.7.3 ("catch it"): values from memory."""
     text = (
         RICHARD

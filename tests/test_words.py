@@ -28,7 +28,7 @@ def sentences(text: str) -> list[int]:
     return [w.sentence for w in words.words_of(script.parse_script(text))]
 
 
-def test_words_are_numbered_and_stand_where_they_say() -> None:
+def test_words_are_numbered_and_their_positions_in_the_text_are_right() -> None:
     s = script.parse_script(LAMP)
     found = words.words_of(s)
     assert [w.i for w in found] == list(range(len(found)))
@@ -47,7 +47,7 @@ def test_words_are_numbered_and_stand_where_they_say() -> None:
         ("mother-in-law's", ["mother", "in", "law's"]),
     ],
 )
-def test_hyphens_dashes_ellipses_and_slashes_part_words_and_apostrophes_never_do(
+def test_hyphens_dashes_ellipses_and_slashes_separate_words_and_apostrophes_do_not(
     text: str, parts: list[str]
 ) -> None:
     assert said(text) == parts
@@ -83,14 +83,14 @@ def test_an_apostrophe_belongs_to_its_word_and_a_quotation_mark_does_not(text: s
     assert said(text) == parts
 
 
-def test_the_parts_of_words_are_those_of_unicode_text_segmentation() -> None:
+def test_words_are_separated_as_in_unicode_text_segmentation() -> None:
     """Unicode Standard Annex 29, word boundaries, by the uniseg package: letters and inner apostrophes."""
     text = LAMP + "She can't have known; the all-eating sea — that’s all — took “every” boat, didn't it?"
     expected = [w for w in unicode_words(text) if any(c.isalnum() for c in w)]
     assert said(text) == expected
 
 
-def test_ligatures_soft_hyphens_and_invisible_marks_are_read_through_and_offsets_kept() -> None:
+def test_ligatures_soft_hyphens_and_invisible_marks_do_not_change_words_or_positions() -> None:
     text = "the \ufb01rst so\u00adft\u00a0word\u200b and the \ufb02awless o\ufb03ce"
     s = script.parse_script(text)
     found = words.words_of(s)
@@ -114,7 +114,7 @@ PROSE = (
 )
 
 
-def test_a_word_divided_at_a_lines_end_is_one_word_that_spans_both_lines() -> None:
+def test_a_word_divided_at_a_line_end_is_one_word_over_both_lines() -> None:
     s = script.parse_script(PROSE)
     found = {w.text: w for w in words.words_of(s)}
     assert s.form == "prose"
@@ -129,7 +129,7 @@ def test_a_compound_that_breaks_at_its_hyphen_stays_two_words() -> None:
     assert "self" in texts and "controlled" in texts
 
 
-def test_a_hyphen_at_the_end_of_a_verse_line_divides_nothing() -> None:
+def test_a_hyphen_at_the_end_of_a_verse_line_does_not_join_two_words() -> None:
     assert "allday" not in said(
         "I sat beside the river all-\nDay long and watched the boats\nGo out and in.\n"
     )
@@ -155,11 +155,11 @@ def test_a_hyphen_at_the_end_of_a_verse_line_divides_nothing() -> None:
         ("all the lamps are out. nobody came.", 2),
     ],
 )
-def test_a_sentence_ends_where_a_reader_would_end_it(text: str, count: int) -> None:
+def test_sentences_end_where_a_reader_would_end_them(text: str, count: int) -> None:
     assert sentences(text)[-1] == count
 
 
-def test_a_paragraph_ends_a_sentence_and_a_stanza_with_a_comma_does_not() -> None:
+def test_a_paragraph_end_ends_a_sentence_but_a_stanza_that_ends_with_a_comma_does_not() -> None:
     prose = (
         "A title without a stop\n\nThen the speech, which goes on for a good while and is prose to the end.\n"
     )
@@ -168,7 +168,7 @@ def test_a_paragraph_ends_a_sentence_and_a_stanza_with_a_comma_does_not() -> Non
     assert sentences(stanzas)[-1] == 2
 
 
-def test_a_plain_list_of_words_is_the_same_count_as_splitting_at_blanks() -> None:
+def test_a_plain_list_of_words_has_as_many_words_as_splitting_at_blanks_gives() -> None:
     lines = ["the lamp was lit before the tide came in", "and still my father counted every boat"]
     assert said("\n".join(lines)) == " ".join(lines).split()
 
@@ -180,7 +180,7 @@ _PRINTED = st.text(
 
 
 @given(_PRINTED)
-def test_every_word_stands_in_the_text_where_it_says(printed: str) -> None:
+def test_every_word_has_its_right_position_in_the_text(printed: str) -> None:
     text = "So " + printed
     s = script.parse_script(text)
     found = words.words_of(s)
@@ -198,7 +198,7 @@ def test_every_word_stands_in_the_text_where_it_says(printed: str) -> None:
 
 
 @given(_PRINTED)
-def test_every_word_can_be_said(printed: str) -> None:
+def test_every_word_has_a_spoken_form(printed: str) -> None:
     for w in words.words_of(script.parse_script("So " + printed)):
         assert w.spoken and all(form for form in w.spoken)
         assert all(token == token.lower() and " " not in token for form in w.spoken for token in form)

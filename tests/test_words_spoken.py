@@ -39,22 +39,22 @@ def engine() -> Any:
 
 
 @given(st.integers(0, 10**12))
-def test_cardinals_are_those_of_inflect(n: int) -> None:
+def test_cardinal_numbers_are_spoken_as_the_inflect_package_writes_them(n: int) -> None:
     assert words_numbers.cardinal(n)[0] == flat(str(engine().number_to_words(str(n))))
 
 
 @given(st.integers(1, 10**6))
-def test_ordinals_are_those_of_inflect(n: int) -> None:
+def test_ordinal_numbers_are_spoken_as_the_inflect_package_writes_them(n: int) -> None:
     assert words_numbers.ordinal(n)[0] == flat(str(engine().number_to_words(str(engine().ordinal(str(n))))))
 
 
 @given(st.integers(1101, 1999).filter(lambda n: n % 100 != 0))
-def test_years_are_said_first_in_two_halves_as_inflect_groups_them(n: int) -> None:
+def test_the_first_spoken_form_of_a_year_is_in_two_halves_as_inflect_groups_them(n: int) -> None:
     assert words_numbers.year(n)[0] == flat(str(engine().number_to_words(str(n), group=2, zero="oh")))
 
 
 @given(st.integers(1, 3999))
-def test_a_roman_numeral_has_its_value_and_nothing_else_is_one(n: int) -> None:
+def test_roman_numerals_have_their_values_and_no_other_text_counts_as_one(n: int) -> None:
     """Standard subtractive notation, as in any handbook of style."""
     table = [(1000, "M"), (900, "CM"), (500, "D"), (400, "CD"), (100, "C"), (90, "XC"), (50, "L"), (40, "XL")]
     table += [(10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I")]
@@ -104,7 +104,7 @@ def test_a_roman_numeral_has_its_value_and_nothing_else_is_one(n: int) -> None:
         ("agent 007 here", "007", "oh oh seven"),
     ],
 )
-def test_figures_are_said_first_the_likeliest_way(text: str, wanted: str, said: str) -> None:
+def test_the_first_spoken_form_of_a_number_is_the_likeliest(text: str, wanted: str, said: str) -> None:
     assert ways(text, wanted)[0] == said
 
 
@@ -123,11 +123,11 @@ def test_figures_are_said_first_the_likeliest_way(text: str, wanted: str, said: 
         ("just 3/4 then", "3/4", "three fourths"),
     ],
 )
-def test_other_ways_to_say_figures_stand_beside_the_first(text: str, wanted: str, also: str) -> None:
+def test_a_number_has_further_spoken_forms_beside_the_first(text: str, wanted: str, also: str) -> None:
     assert also in ways(text, wanted)
 
 
-def test_an_amount_in_millions_is_said_with_its_coin_at_the_end() -> None:
+def test_an_amount_in_millions_is_spoken_with_its_currency_at_the_end() -> None:
     found = words.words_of(script.parse_script("it cost £5 million then"))
     assert [" ".join(w.spoken[0]) for w in found] == ["it", "cost", "five", "million pounds", "then"]
 
@@ -158,7 +158,7 @@ def test_an_amount_in_millions_is_said_with_its_coin_at_the_end() -> None:
         ("It was the 11th of them", "11th", "eleventh"),
     ],
 )
-def test_abbreviations_and_initials_are_said_in_full_by_their_context(
+def test_abbreviations_and_initials_are_spoken_in_full_according_to_their_context(
     text: str, wanted: str, said: str
 ) -> None:
     assert ways(text, wanted)[0] == said
@@ -177,15 +177,15 @@ def test_abbreviations_and_initials_are_said_in_full_by_their_context(
         ("the MIX was good", "MIX", "mix"),
     ],
 )
-def test_roman_numerals_are_read_by_what_they_number(text: str, wanted: str, said: str) -> None:
+def test_roman_numerals_are_spoken_according_to_what_they_number(text: str, wanted: str, said: str) -> None:
     assert ways(text, wanted)[0] == said
 
 
-def test_capitals_throughout_are_no_initials() -> None:
+def test_words_in_a_text_all_in_capitals_are_not_taken_for_initials() -> None:
     assert ways("NOBODY TOLD THE BBC THAT HE WAS LATE AND IT WAS DARK", "THE") == ["the"]
 
 
-def test_plain_words_are_said_as_printed_without_accents_or_curls() -> None:
+def test_the_spoken_form_of_a_plain_word_has_no_accents_or_curly_apostrophes() -> None:
     found = words.words_of(script.parse_script("’Tis a café where Feed’st sat, lovèd"))
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
 
@@ -195,17 +195,17 @@ def test_a_raised_number_is_not_spoken() -> None:
 
 
 @pytest.mark.parametrize("dash", ["-", "–"])
-def test_the_end_of_a_range_of_figures_may_be_said_with_a_to(dash: str) -> None:
+def test_the_end_of_a_range_of_numbers_may_be_spoken_with_the_word_to(dash: str) -> None:
     """Pages 9 to 12, the war of 1939 to 45."""
     assert ways(f"pages 9{dash}12 here", "12")[:2] == ["twelve", "to twelve"]
     assert ways(f"the war of 1939{dash}45 here", "45")[:2] == ["forty five", "to forty five"]
 
 
-def test_a_dash_with_blanks_about_it_is_no_range() -> None:
+def test_a_dash_with_spaces_around_it_does_not_make_a_range() -> None:
     assert all(not way.startswith("to ") for way in ways("I was 9 - 12 came later", "12"))
 
 
-def test_one_minute_past_or_to_an_hour_is_a_minute_and_two_are_minutes() -> None:
+def test_a_time_one_minute_from_the_hour_is_spoken_with_minute_and_others_with_minutes() -> None:
     """Common practice, no source."""
     assert "one minute past eleven" in ways("at 11:01 she left", "11:01")
     assert "one minute to twelve" in ways("at 11:59 she left", "11:59")
@@ -213,7 +213,7 @@ def test_one_minute_past_or_to_an_hour_is_a_minute_and_two_are_minutes() -> None
     assert "ten to twelve" in ways("at 11:50 she left", "11:50")
 
 
-def test_a_height_may_be_said_with_its_units_or_without() -> None:
+def test_a_height_may_be_spoken_with_or_without_its_units() -> None:
     assert ways("She was 5'10\" then", "5") == ["five foot", "five feet", "five"]
     assert {"ten", "ten inches"} <= set(ways("She was 5'10\" then", "'10"))
     assert "no" in ways("No. 12 is his", "No")
