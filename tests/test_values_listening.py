@@ -102,10 +102,14 @@ def test_the_sound_is_decoded_ahead_on_a_thread_of_its_own_or_on_one_core(
 ) -> None:
     """Threads take short turns meanwhile, and their usual ones afterwards."""
     usual = sys.getswitchinterval()
-    apart = hear(recording, speaker)
+    sys.setswitchinterval(0.004)
+    try:
+        apart = hear(recording, speaker)
+        assert sys.getswitchinterval() == pytest.approx(0.004)
+    finally:
+        sys.setswitchinterval(usual)
     assert all(name.startswith("decoding") for name in recording.threads)
     assert recording.turns == pytest.approx([0.0005] * len(recording.turns))
-    assert sys.getswitchinterval() == usual
     recording.threads.clear()
     together = hear(recording, speaker, one_core=True)
     assert set(recording.threads) == {threading.current_thread().name}
@@ -183,6 +187,14 @@ def test_a_script_file_and_a_recording_are_heard_as_one(
         listen(str(script), str(recording.path), model=given)
     assert named == [None, "large", "given"] and loading.result().second is None
     assert heard.script.text == SCRIPT.text and shares[-1] == 1.0
+
+
+def test_what_is_not_said_of_a_hearing_is_an_easy_voice_two_ears_and_no_partner(
+    recording: Recording, speaker: Speaker
+) -> None:
+    heard = hear(recording, speaker)
+    plain = Heard(SCRIPT, heard.words, heard.recording, AT, "told", CLEAR, heard.review)
+    assert (plain.hard, plain.second_ear, plain.pick_ups) == (0.0, True, ())
 
 
 # Its parts --------------------------------------------------------------------------------------------

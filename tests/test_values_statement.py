@@ -177,6 +177,9 @@ def test_a_change_that_a_listener_notices_is_named_from_its_bound_on(
 
 
 def test_what_is_named_comes_in_one_order() -> None:
+    assert told(lengthening=0.3) == ["last word drawn out"] and told(lengthening=0.29) != told(
+        lengthening=0.3
+    )
     assert told(rate=0.3, pause=0.5, pitch=-3.0, level=-3.0, lengthening=0.4) == [
         "pause 0.5 s", "pitch down 3 semitones", "3 LU softer", "last word drawn out", "faster after it",
     ]  # fmt: skip
