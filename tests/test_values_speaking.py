@@ -194,11 +194,14 @@ def test_a_capture_is_below_its_piece_and_is_spoken_into_for_four_seconds_after_
     assert (about.piece_id, about.version_id, about.at) == ("piece-a", "draft", room.journal.clock())
     assert spoken.capture.folder == room.journal.home / "spoken" / "piece-a" / about.key
     assert speaking.home == room.journal.home / "spoken"
+    passing.now = 1_000.0
     spoken.note_piece(0)
-    passing.now += 3.9
+    passing.now += 4
+    assert not spoken.alive
+    passing.now -= 0.1
     assert speaking.open_now() == [spoken] and speaking.left() == []
     assert speaking.still_open("piece-a") == about.key and speaking.still_open("piece-b") is None
-    passing.now += 0.2
+    passing.now += 0.1
     assert speaking.open_now() == [] and speaking.still_open("piece-a") is None
     assert [c.about.key for c in speaking.left()] == [about.key]
     assert [c.about.key for c in speaking.left("piece-a")] == [about.key] and speaking.left("piece-b") == []
@@ -239,6 +242,7 @@ def test_what_was_on_its_way_when_a_window_closed_holds_up_nobody(
 ) -> None:
     spoken = begun(speaking, room)
     spoken.leave()
+    assert spoken.last == 0.0
     spoken.note_piece(0)
     assert not spoken.alive
     _, spell = speaking.go_on(key_of(spoken), 48_000)
