@@ -110,7 +110,7 @@ def stage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stage]:
     script = parse_script(SCENE, title="The oil", part="IVE")
     _, _, units = script_of(script.text)
     with desk.journal.writing() as conn:
-        scene = journals.add_piece(desk.journal, conn, desk.performer, "The oil")
+        scene = journals.add_piece(desk.journal, conn, desk.performer, "The oil", keep_recordings=False)
         journals.add_version(desk.journal, conn, scene.id, script, words_of(script), units[:1])
     seven_minutes = run_with(desk.version.words, seconds=420.0)
     record_run(desk.journal, desk.piece, desk.version, seven_minutes, facts(desk.clock))
@@ -139,6 +139,20 @@ def job_of(stage: Stage, told: dict[str, Any]) -> Job:
     job = stage.server.room.turns.job(told["at"].rpartition("/")[2])
     assert job is not None and job.over.wait(20)
     return job
+
+
+def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage: Stage) -> None:
+    """Each of these is an address of the page: one that is not says that there is no such page."""
+    asked_for = "/hearing/x /piece/x/speak /capture/x/closed"
+    sent = (
+        "/piece/x/recording /piece/x/upload /upload/x/0 /upload/x/end /upload/x/drop /piece/x/unjudged/x"
+        " /capture/x/0/0 /capture/x/end /capture/x/leave /capture/x/drop /capture/x/partner /hearing/x/stop"
+    )
+    answers = [stage.visitor.ask("GET", at, Accept="application/json") for at in asked_for.split()]
+    answers += [stage.visitor.ask("POST", at, Accept="application/json") for at in sent.split()]
+    assert [a.status for a in answers] == [400, 400, 200, *[400] * 12]
+    assert all(lines_of(a)[1] != "there is no such page" for a in answers if a.status == 400)
+    assert json.loads(answers[2].text) == {"closed": True}
 
 
 # The screen -------------------------------------------------------------------------------------------
@@ -269,6 +283,7 @@ def test_without_a_script_of_ours_the_end_shows_how_far_the_hearing_is(stage: St
     assert told["do"] == job.problem.do
     shown = unescape(stage.visitor.ask("GET", f"/hearing/{key}").text)
     assert "<p>Nothing of the speech was heard.</p>" in shown and "Back to speaking" in shown
+    assert f"/piece/{stage.alone}/speak" in shown and f"/piece/{stage.scene.id}/speak" not in shown
 
 
 def test_a_rate_and_a_silence_that_cannot_be_read_are_refused_in_two_lines(stage: Stage) -> None:
@@ -313,10 +328,23 @@ def test_a_recording_is_sent_as_a_form_and_kept_and_heard(stage: Stage, tmp_path
         kept = [r for r in journals.recordings(conn, stage.alone) if r.id == row.recording_id]
     assert [(stage.server.room.journal.recordings / r.path).read_bytes() for r in kept] == [said]
     assert list(coming_in.iterdir()) == []
-    nothing = stage.visitor.ask("POST", at, Accept="application/json")
-    assert lines_of(nothing) == [
-        "400", "no recording was chosen", "choose a file, or drop it onto the page",
-    ]  # fmt: skip
+    kind = "multipart/form-data; boundary=x"
+    for nothing in (b"--x--\r\n", body.replace(b"said.wav", b"")):
+        refused = stage.visitor.ask("POST", at, nothing, Content_Type=kind, Accept="application/json")
+        assert lines_of(refused) == [
+            "400", "no recording was chosen", "choose a file, or drop it onto the page",
+        ]  # fmt: skip
+
+
+def test_a_recording_that_is_not_to_be_kept_is_gone_once_it_is_heard(stage: Stage, tmp_path: Path) -> None:
+    said = wav_of(stage, "nobody asked me to i carried it up", tmp_path / "said.wav")
+    at = f"/piece/{stage.scene.id}/upload"
+    key = json.loads(stage.visitor.form(at, name="evening.wav").text)["key"]
+    stage.told(f"/upload/{key}/0", said)
+    job = job_of(stage, stage.told(f"/upload/{key}/end"))
+    row = stage.row(job)
+    assert (row.said, row.words, row.recording_id) == (8, 8, None)
+    assert list((stage.server.room.home / "coming-in").iterdir()) == []
 
 
 def test_a_recording_in_slices_is_heard_when_its_last_has_come(stage: Stage, tmp_path: Path) -> None:
@@ -401,6 +429,22 @@ def test_who_waits_is_told_for_how_many_and_can_stop_it(stage: Stage) -> None:
     assert told(second)["what"] == "this was stopped before it was heard to the end"
     lost = stage.visitor.ask("GET", "/hearing/nothing", Accept="application/json")
     assert lines_of(lost) == ["400", "this is no longer being heard", "look at the notes of the piece"]
+
+
+def test_the_answer_waits_two_seconds_for_notes_and_three_for_a_stop(stage: Stage) -> None:
+    waited: list[float] = []
+
+    class Waiting(Event):
+        def wait(self, timeout: float | None = None) -> bool:
+            waited.append(timeout or 0.0)
+            return False
+
+    job = Job("mara", stage.alone, "The lamp", lambda job: "run", over=Waiting(), key="slow")
+    stage.server.room.turns._jobs[job.key] = job
+    assert stage.told("/capture/slow/end")["state"] == "waiting" and waited == [2.0]
+    stage.visitor.form("/capture/slow/end")
+    stage.visitor.form("/hearing/slow/stop")
+    assert waited == [2.0, 3.0]
 
 
 # What is asked ----------------------------------------------------------------------------------------

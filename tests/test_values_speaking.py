@@ -481,7 +481,7 @@ def test_what_is_thrown_away_is_gone_and_what_is_open_stays_when_the_server_stop
     open_, ear = with_sound(speaking, room, 0)
     speaking.close()
     assert ear.done == ["drop"] and "drop" not in judging.done
-    assert [c.about.key for c in there(speaking.home)] == [judged, open_]
+    assert {c.about.key for c in there(speaking.home)} == {judged, open_}
     speaking.drop(open_)
     assert ear.done == ["drop", "drop"] and [c.about.key for c in there(speaking.home)] == [judged]
     judging.has_failed()
