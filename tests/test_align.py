@@ -159,7 +159,7 @@ def test_a_part_of_the_script_is_found_where_it_is_expected() -> None:
         assert found.cost == 0.0
 
 
-def test_gaps_are_the_runs_between_hits() -> None:
+def test_gaps_are_the_stretches_between_hits() -> None:
     """Each gap has its script words and its heard words."""
     script = places("river garden silver stone candle")
     found = align(script, ["river", "marble", "silver", "candle", "window"])

@@ -104,7 +104,7 @@ def left(done: Carried) -> set[str]:
 # Given back whole -----------------------------------------------------------------------------------
 
 
-def test_an_archive_gives_the_whole_journal_back(desk: Desk, there: Journal, tmp_path: Path) -> None:
+def test_an_archive_restores_the_whole_journal(desk: Desk, there: Journal, tmp_path: Path) -> None:
     done = export(desk.journal, tmp_path / "all.zip")
     assert (done.rows["run"], done.recordings, done.left) == (1, 1, ())
     assert all(done.rows[table.name] for table in t.IN_ORDER), "every table is tried here"
@@ -209,7 +209,9 @@ def test_an_export_never_overwrites_a_file_and_leaves_no_half_written_one(desk: 
             export(desk.journal, tmp_path / name if name else Path(name))
 
 
-def test_the_next_export_clears_what_a_killed_one_left_and_nothing_else(desk: Desk, tmp_path: Path) -> None:
+def test_the_next_export_deletes_the_files_of_a_killed_export_and_nothing_else(
+    desk: Desk, tmp_path: Path
+) -> None:
     gone = subprocess.Popen([sys.executable, "-c", ""])
     gone.wait()
     dead, working = (tmp_path / f".offbook-{n}-0a1b.part" for n in (gone.pid, os.getppid()))
@@ -239,7 +241,7 @@ def test_only_the_owner_can_read_archives_recordings_and_their_folders(desk: Des
 
 
 @pytest.mark.parametrize("fails", [False, True])
-def test_a_path_in_an_archive_never_changes_a_recording_that_is_here(
+def test_a_path_in_an_archive_never_changes_an_existing_recording(
     fails: bool, desk: Desk, base: Built, tmp_path: Path
 ) -> None:
     """A new recording with the path of one that exists: once overwritten, or unlinked where it failed."""

@@ -213,7 +213,7 @@ def test_an_ogg_file_that_was_cut_off_is_reported_though_it_states_no_length(
     assert "copy it again" in report.line and not report.poor
 
 
-def test_a_recording_damaged_in_the_middle_is_heard_around_the_damage(tmp_path: Path) -> None:
+def test_of_a_recording_damaged_in_the_middle_the_undamaged_sound_is_heard(tmp_path: Path) -> None:
     data = bytearray(write(tmp_path / "a.mp3", voice(8, 44_100), 44_100, "libmp3lame").read_bytes())
     data[len(data) // 2 : len(data) // 2 + 3000] = np.random.default_rng(6).bytes(3000)
     (tmp_path / "b.mp3").write_bytes(data)

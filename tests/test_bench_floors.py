@@ -65,7 +65,7 @@ def test_a_speech_copied_with_any_kind_of_heading_is_read_without_the_heading(
 
 
 @pytest.mark.heavy
-def test_a_forecast_is_better_than_always_saying_how_often_it_comes_true() -> None:
+def test_a_forecast_is_more_accurate_than_always_giving_the_average_chance() -> None:
     """Sixteen simulated learners, four of each family of forgetting (Brier score, 1950)."""
     told = [
         t

@@ -70,7 +70,7 @@ def test_slips_planted_in_a_reading_are_found_and_nothing_else_is_reported(
     assert sum(c.alarms for c in total.values()) == 0
 
 
-def test_edits_of_the_sound_are_noticed(
+def test_edits_of_the_sound_are_reported(
     said: Spoken, first_ear: Recogniser, second_ear: WordingScorer
 ) -> None:
     total = spliced.measure([said], first_ear, ("line twice", "word out"), range(1), (), tell, second_ear)
@@ -103,7 +103,7 @@ def test_the_partner_keeps_the_place_and_prompts_in_time_at_a_dry(said: Spoken) 
     assert (found.into, found.astray) == (0, 0)
 
 
-def test_a_crowd_ten_decibels_below_the_voice_makes_no_word_wrong(
+def test_with_a_crowd_10_db_below_the_voice_no_word_is_called_wrong(
     reading: H.Reading, first_ear: Recogniser, second_ear: WordingScorer, tmp_path: Path
 ) -> None:
     sound = np.frombuffer(reading.sound, "<i2").astype(np.float64)[None, :] / 32768

@@ -157,7 +157,7 @@ def test_each_key_of_a_brief_is_read_with_its_meaning(key: str, value: str, mean
 
 
 @pytest.mark.parametrize(("key", "value"), [(key, value) for key in REFUSED for value in REFUSED[key]])
-def test_a_value_that_makes_no_sense_is_refused_with_its_key_and_an_example(key: str, value: str) -> None:
+def test_an_invalid_value_is_refused_with_its_key_and_an_example(key: str, value: str) -> None:
     error = refusal(alone(key, value))
     assert key in error.what and f"{key} = " in error.do
     shown = error.do.removeprefix("write it as in ").removesuffix(", without quotes")
@@ -207,7 +207,7 @@ def test_a_shortest_time_above_the_longest_is_refused() -> None:
 
 
 @pytest.mark.parametrize("line", ["lines = 720", "frames = 24"])
-def test_a_picture_that_is_not_wanted_cannot_be_sharp(line: str) -> None:
+def test_a_brief_that_wants_no_picture_cannot_ask_for_its_sharpness(line: str) -> None:
     error = refusal(f'{HEAD}picture = "none"\n{line}')
     assert "picture" in error.what and "lines and frames" in error.do
     assert brief_with('picture = "either"', line).picture == "either"
@@ -427,7 +427,7 @@ def test_a_brief_is_read_or_refused_in_two_lines_whatever_is_in_it(rows: dict[st
 
 @settings(deadline=None)
 @given(text=st.text())
-def test_any_text_is_refused_in_two_lines(text: str) -> None:
+def test_any_invalid_text_is_refused_in_two_lines(text: str) -> None:
     refusal(f"{text}\nweather =")
 
 

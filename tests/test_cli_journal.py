@@ -163,7 +163,7 @@ def test_typing_q_leaves_the_drill_even_while_a_new_thought_is_shown(desk: Desk)
     assert "Left after 0 questions" in desk.see("drill", "The lamp", keys="q\n")
 
 
-def test_a_question_mark_in_a_drill_prompts_and_is_counted_as_a_prompt(desk: Desk) -> None:
+def test_a_question_mark_in_a_drill_gives_a_prompt_and_counts_as_one(desk: Desk) -> None:
     lamp(desk)
     keys = "\nThe lamp was ?\n?\nNobody asked\nq\n"
     shown = desk.see("drill", "The lamp", "--seed", "4", keys=keys)
@@ -348,7 +348,7 @@ def test_a_word_is_corrected_by_its_number_or_by_the_word_itself(desk: Desk) -> 
     assert "no word 99" in desk.fail("correct", "The lamp", "99").what
 
 
-def test_a_coach_sees_who_is_at_risk_first(desk: Desk) -> None:
+def test_the_class_lists_performers_at_risk_first(desk: Desk) -> None:
     for name, days in (("Mara", "+3"), ("Ivo", "+30")):
         desk.see("performer", "add", name, "--zone", "Europe/Vienna")
         desk.see(

@@ -178,7 +178,9 @@ def test_a_spoken_drill_shows_the_voice_caution_and_counts_as_full_voice(
     assert "2 of 45 minutes of full voice" in today
 
 
-def test_a_partner_s_line_is_spoken_and_not_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_with_the_option_say_cues_a_partners_line_is_spoken_and_not_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The pick-up is counted from the end of the cue: the program is over before the answer is asked for."""
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("OFFBOOK_NOW", "2026-03-02T18:00:00+00:00 5")

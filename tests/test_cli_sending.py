@@ -105,7 +105,7 @@ def test_a_blank_brief_is_written_added_and_never_overwritten(desk: Desk) -> Non
     assert "Plan back from it" in desk.see("brief", "add", str(named))
 
 
-def test_a_brief_that_names_an_unknown_piece_is_refused_before_the_day_of_the_takes(desk: Desk) -> None:
+def test_a_brief_that_names_an_unknown_piece_is_refused_when_it_is_added(desk: Desk) -> None:
     (desk.home / "round.toml").write_text(BRIEF.replace("The lamp", "The oil"), encoding="utf-8")
     assert "The oil" in desk.fail("brief", "add", str(desk.home / "round.toml")).what
     assert rows(desk, "brief", "list") == []
@@ -274,7 +274,7 @@ def test_deleting_a_take_deletes_its_recording_only_on_request(desk: Desk) -> No
 @pytest.mark.parametrize(
     "typed", ["SALTMARROW", "first round", "Round.toml", "round", "players", "films@saltmarrow.example"]
 )
-def test_a_brief_is_found_by_its_name_its_file_or_where_it_goes(desk: Desk, typed: str) -> None:
+def test_a_brief_is_found_by_its_name_its_file_or_its_address(desk: Desk, typed: str) -> None:
     brief(desk, BRIEF + 'send_to = "films@saltmarrow.example"\n')
     assert "Saltmarrow Players, first round" in desk.see("brief", "show", typed)
 

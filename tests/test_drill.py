@@ -47,7 +47,7 @@ class Mark:
 # Thoughts ------------------------------------------------------------------------------------------
 
 
-def test_a_thought_runs_from_one_shift_to_the_next() -> None:
+def test_a_thought_reaches_from_one_shift_to_the_next() -> None:
     script, spoken, _ = script_of(LAMP)
     found = units_of(script, spoken, [Mark(5, 1), Mark(9, 2), Mark(16, 3)])
     assert [(u.first, u.last) for u in found] == [(0, 8), (9, 15), (16, 33)]
@@ -334,7 +334,7 @@ def test_giving_up_rates_the_thought_as_again() -> None:
     assert log[0][2] == {0: AGAIN}
 
 
-def test_only_a_recall_of_the_whole_thought_counts() -> None:
+def test_recalling_only_the_first_words_of_a_thought_does_not_count_as_knowing_it() -> None:
     """A right answer to its first words alone does not prove that a thought is known."""
     version = version_of()
     hand = Hand(version, lambda e, n: text_of(version, e))
@@ -424,7 +424,7 @@ def plain_words(text: str) -> tuple[Word, ...]:
     return words_of(Script("", "", text, "prose", (Line(1, 0, len(text), text, 1),)))
 
 
-def test_a_stretch_is_shown_as_it_stands_in_the_script(tmp_path: Path) -> None:
+def test_a_passage_is_shown_as_it_is_printed_in_the_script(tmp_path: Path) -> None:
     """Stops and quotation marks stay; directions, names, other parts and the format's own marks do not."""
     scene = tmp_path / "scene.fountain"
     scene.write_text(

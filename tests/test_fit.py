@@ -61,7 +61,7 @@ def bare(text: str) -> list[str]:
     return re.findall(r"\w+", text.lower())
 
 
-def test_a_speech_that_surely_fits_is_left_alone() -> None:
+def test_no_cut_is_proposed_for_a_speech_that_surely_fits() -> None:
     found = fitted(LIGHTHOUSE, 300)
     assert found.fits
     assert found.proposals == ()
@@ -149,7 +149,7 @@ def test_a_partners_line_is_cut_only_with_the_speech_that_answers_it() -> None:
 
 
 @pytest.mark.parametrize("limit", [66, 56, 48, 40, 34])
-def test_no_proposal_is_only_a_longer_form_of_another(limit: float) -> None:
+def test_no_proposal_only_extends_another_one(limit: float) -> None:
     """Of two proposals each keeps at least a quarter of what the shorter one cuts."""
     found = fitted(LIGHTHOUSE, limit).proposals
     assert found

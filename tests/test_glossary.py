@@ -17,7 +17,7 @@ def listed(text: str) -> dict[str, LookUp]:
 
 
 @pytest.mark.parametrize("word", ["prithee", "wherefore", "thither", "betwixt", "methinks"])
-def test_archaic_words_are_listed_with_help(word: str) -> None:
+def test_archaic_words_are_listed_with_an_explanation(word: str) -> None:
     found = listed(f"He spoke of it {word} to us.")[word]
     assert "archaic" in found.kinds
     assert found.note != glossary.LOOK_UP

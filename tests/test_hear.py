@@ -188,7 +188,7 @@ def test_a_word_outside_the_vocabulary_is_heard_as_what_it_sounds_like() -> None
     assert marks(run) == "s" * 29
 
 
-def test_a_line_begun_twice_counts_once_and_the_first_saying_is_extra() -> None:
+def test_a_line_begun_twice_counts_once_and_the_words_of_the_first_beginning_are_extras() -> None:
     """To begin again is not counted as a mistake in the words."""
     run, _ = listen(SAID.replace("nobody", "nobody told the / nobody"))
     assert marks(run) == "s" * 29

@@ -52,7 +52,7 @@ def desk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Desk]:
     made.journal.close()
 
 
-def test_a_run_through_comes_back_word_for_word(desk: Desk) -> None:
+def test_the_journal_gives_back_a_run_through_word_for_word(desk: Desk) -> None:
     run = run_with(desk.version.words, {3: ("dropped", None), 7: ("changed", "ride"), 9: ("unsure", "in")})
     row = record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
     with desk.journal.reading() as conn:
@@ -244,7 +244,7 @@ def test_packed_verdicts_are_unpacked_unchanged(
 
 
 @pytest.mark.filterwarnings("ignore:Skipped unsupported reflection of expression-based index")
-def test_the_migrations_make_exactly_the_tables_the_program_uses(tmp_path: Path) -> None:
+def test_the_migrations_create_exactly_the_tables_that_the_program_uses(tmp_path: Path) -> None:
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext
 
@@ -260,12 +260,12 @@ def test_the_journals_folder_may_have_any_name(tmp_path: Path) -> None:
     assert (home / "journal.sqlite3").is_file()
 
 
-def test_head_is_the_newest_file_of_the_migrations_folder() -> None:
+def test_the_constant_head_names_the_newest_migration_file() -> None:
     folder = Path(people.__file__).parent / "migrations" / "versions"
     assert max(p.name[1:5] for p in folder.glob("r*.py")) == HEAD
 
 
-def test_an_older_journal_is_copied_first_and_loses_nothing(tmp_path: Path) -> None:
+def test_an_older_journal_is_copied_before_its_update_and_loses_nothing(tmp_path: Path) -> None:
     engine = make_engine(tmp_path, None)
     now = datetime(2026, 3, 1, tzinfo=UTC)
     bring_up_to_date(engine, tmp_path, now, "0001")
@@ -288,7 +288,7 @@ def test_an_older_journal_is_copied_first_and_loses_nothing(tmp_path: Path) -> N
 
 
 @pytest.mark.postgres
-def test_a_server_too_is_copied_before_it_is_brought_up_to_date(server: str, tmp_path: Path) -> None:
+def test_a_journal_on_a_server_is_also_copied_before_its_update(server: str, tmp_path: Path) -> None:
     engine = make_engine(tmp_path, server)
     with engine.begin() as conn:
         conn.execute(text("DROP SCHEMA public CASCADE"))
@@ -342,7 +342,7 @@ def runs_slots(desk: Desk, conn: Connection) -> dict[str, tuple[int, ...]]:
     return people.slots_by_version(conn, desk.piece.id)
 
 
-def test_words_that_were_cut_and_put_back_get_their_history_again(desk: Desk) -> None:
+def test_words_that_were_cut_and_restored_get_their_history_back(desk: Desk) -> None:
     record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     lines = LAMP.splitlines()
     with desk.journal.writing() as conn:
@@ -426,7 +426,7 @@ def test_a_new_day_begins_at_midnight_and_at_no_other_time(desk: Desk) -> None:
     assert [(d.day, d.runs) for d in totals] == [(date(2026, 3, 28), 1), (date(2026, 3, 29), 2)]
 
 
-def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
+def test_only_voice_used_on_the_local_day_is_counted(desk: Desk) -> None:
     run = run_with(desk.version.words, seconds=90)
     record_run(desk.journal, desk.piece, desk.version, run, facts(desk.clock))
     desk.clock.on(days=1)
@@ -436,14 +436,14 @@ def test_voice_used_counts_the_local_day_only(desk: Desk) -> None:
         assert runs.voice_seconds(conn, desk.performer.id, date(2026, 3, 4)) == 0
 
 
-def test_a_name_with_nothing_in_it_is_refused(desk: Desk) -> None:
+def test_an_empty_name_is_refused(desk: Desk) -> None:
     with pytest.raises(JournalError, match="cannot be used as a name"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "  ", "UTC")
     with pytest.raises(JournalError, match="no time zone"), desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "Ada", "Mars/Olympus")
 
 
-def test_a_new_name_must_be_free_too(desk: Desk) -> None:
+def test_a_new_name_of_a_piece_must_not_be_in_use(desk: Desk) -> None:
     with desk.journal.writing() as conn:
         people.add_performer(desk.journal, conn, "Ivo", "UTC")
         people.add_piece(desk.journal, conn, desk.performer, "The lantern")
@@ -453,7 +453,7 @@ def test_a_new_name_must_be_free_too(desk: Desk) -> None:
         people.change_piece(desk.journal, conn, desk.piece.id, name="The lantern")
 
 
-def test_stored_moments_sort_as_texts_in_the_order_of_time(desk: Desk) -> None:
+def test_stored_moments_sorted_as_text_are_in_the_order_of_time(desk: Desk) -> None:
     """Moments are compared as text in the database: a half second must not sort before a whole one."""
     for step in (0.0, 0.5, 0.5, 30.0):
         desk.clock.now += timedelta(seconds=step)
@@ -463,7 +463,7 @@ def test_stored_moments_sort_as_texts_in_the_order_of_time(desk: Desk) -> None:
     assert found == sorted(found)
 
 
-def test_the_seconds_a_word_are_worked_out_for_each_piece_from_its_last_answers(desk: Desk) -> None:
+def test_the_seconds_per_word_of_a_piece_are_computed_from_its_last_answers(desk: Desk) -> None:
     """A piece without answers has no time, and the newest answers count alone."""
     unit = desk.version.units[0]
     with desk.journal.writing() as conn:
@@ -536,7 +536,7 @@ def test_a_mistake_in_our_own_code_is_not_reported_as_a_damaged_journal(
         practice.answers(conn, desk.piece.id)
 
 
-def test_a_stored_value_of_a_wrong_type_is_reported_as_a_damaged_journal(tmp_path: Path) -> None:
+def test_a_stored_value_of_the_wrong_type_is_reported_as_a_damaged_journal(tmp_path: Path) -> None:
     desk = desk_at(tmp_path)
     row = record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))
     with desk.journal.writing() as conn:

@@ -111,7 +111,7 @@ def sound_of(journal: Journal) -> None:
 
 
 @pytest.mark.parametrize("moment", range(3))
-def test_after_a_kill_while_scoring_every_acknowledged_run_through_is_whole_and_scheduled(
+def test_after_a_kill_while_scoring_every_acknowledged_run_through_is_complete_and_scheduled(
     tmp_path: Path, moment: int
 ) -> None:
     desk = desk_at(tmp_path / "home")
@@ -284,7 +284,7 @@ def test_a_recording_that_does_not_fit_is_refused_and_leaves_nothing(tmp_path: P
     assert [p for p in (tmp_path / "home" / "recordings").rglob("*") if p.is_file()] == []
 
 
-def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
+def test_the_error_names_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("not a folder")
     with pytest.raises(JournalError, match="cannot make the folder") as caught:
         open_at(tmp_path / "file" / "home", Clock())
@@ -326,7 +326,9 @@ def test_a_read_only_journal_is_refused_in_two_lines(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "harm", ["not a database at all", "torn in the middle", "tables described in no UTF-8"]
 )
-def test_a_damaged_file_is_named_and_not_overwritten(tmp_path: Path, harm: str) -> None:
+def test_the_error_names_a_damaged_journal_file_and_the_file_is_not_overwritten(
+    tmp_path: Path, harm: str
+) -> None:
     desk = desk_at(tmp_path)
     for _ in range(30):
         record_run(desk.journal, desk.piece, desk.version, run_with(desk.version.words), facts(desk.clock))

@@ -92,7 +92,7 @@ def test_a_compound_keeps_the_stress_of_its_first_half() -> None:
         ("glorious", {2, 3}), ("loved", {1, 2}), ("spirit", {1, 2}), ("nation", {2, 3}), ("being", {1, 2}),
     ],
 )  # fmt: skip
-def test_verse_may_make_a_word_shorter_or_longer(word: str, counts: set[int]) -> None:
+def test_a_word_also_has_its_shorter_and_longer_pronunciations_in_verse(word: str, counts: set[int]) -> None:
     """Elision and expansion as in Bridges, "Milton's Prosody" (1921), from memory."""
     assert counts <= {p.syllables for p in pronounce(word)}
 
@@ -108,7 +108,7 @@ def test_every_pronunciation_says_where_it_comes_from() -> None:
 @settings(deadline=None)
 @given(st.text(max_size=30))
 @pytest.mark.heavy
-def test_any_text_at_all_gets_a_pronunciation(word: str) -> None:
+def test_any_text_gets_a_pronunciation(word: str) -> None:
     for each in pronounce(word):
         assert each.syllables == len(each.stress)
         assert set(each.stress) <= {"0", "1", "2"}

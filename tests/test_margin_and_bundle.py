@@ -73,7 +73,7 @@ def test_a_note_moves_with_its_line_and_says_so_when_the_line_is_cut(desk: Desk)
         (("done", "The lamp", "7"), "no note 7"),
     ],
 )
-def test_a_note_that_cannot_be_written_is_refused(desk: Desk, args: tuple[str, ...], what: str) -> None:
+def test_an_invalid_margin_note_is_refused(desk: Desk, args: tuple[str, ...], what: str) -> None:
     assert what in desk.fail("margin", *args).what
     assert rows(desk, "margin", "list", "The lamp", "--all") == []
 

@@ -178,7 +178,7 @@ BAD = [
 
 
 @pytest.mark.parametrize(("args", "what"), BAD, ids=[" ".join(a[2:]) or a[1] for a, _ in BAD])
-def test_bad_input_gets_two_lines_and_nothing_on_standard_output(
+def test_bad_input_gives_a_two_line_error_and_nothing_on_standard_output(
     args: list[str], what: str, speech: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     filled = [a.format(speech=speech, folder=tmp_path) for a in args]
@@ -230,7 +230,7 @@ def test_for_prose_marked_as_verse_the_command_says_that_no_line_can_be_scanned(
     assert "no line of it can be scanned" in told.out
 
 
-def test_an_empty_script_is_a_clear_error(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_empty_script_is_refused_in_two_lines(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "empty.txt"
     path.write_text(" \n\n", encoding="utf-8")
     told = offbook(capsys, "mark", str(path))
@@ -250,7 +250,7 @@ BEN: Then the wall is wrong.
 
 
 @pytest.mark.parametrize("command", [["mark"], ["fit", "--limit", "1:00"], ["run"]])
-def test_a_scene_without_a_part_is_refused_naming_the_parts(
+def test_a_scene_without_a_chosen_part_is_refused_and_its_parts_are_named(
     command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Nobody says both parts: taken as one speech, half the words would count as dropped."""

@@ -79,7 +79,7 @@ def test_a_fixed_word_is_scanned_as_the_performer_says_it() -> None:
     assert plain.lines[0].scansion != fixed.lines[0].scansion
 
 
-def test_thoughts_cover_the_speech_without_gap_or_overlap() -> None:
+def test_the_thoughts_cover_the_speech_without_gap_or_overlap() -> None:
     m = marked(PROSE)
     edges = [(t.first, t.last) for t in m.thoughts]
     assert edges[0][0] == 0
@@ -102,7 +102,7 @@ def test_the_blocks_contain_every_word_once_and_print_all_the_text(text: str) ->
         assert printed.count(mark) == spoken.count(mark), mark
 
 
-def test_stress_marks_stand_over_the_vowels_of_their_syllables() -> None:
+def test_stress_marks_are_printed_over_the_vowels_of_their_syllables() -> None:
     m = marked(VERSE, "only these marks\n")
     rows = shown(m, 120)
     stress, line = rows[0], rows[1]
@@ -140,7 +140,7 @@ def test_the_times_in_the_margin_rise_through_the_speech() -> None:
     assert seconds[-1] > 10
 
 
-def test_cues_and_directions_are_shown_and_not_said() -> None:
+def test_cues_and_directions_are_shown_but_are_not_spoken_words() -> None:
     m = marked(SCENE, part="HALE")
     rows = "\n".join(shown(m, 80))
     assert "cue PERRY: … that man of yours, in all those winters?" in rows
@@ -168,7 +168,7 @@ def test_the_json_has_every_promised_field_with_consistent_values() -> None:
     assert all(0 < x["before_word"] < len(got["words"]) and x["grade"] in (1, 2, 3) for x in got["shifts"])
 
 
-def test_prose_has_no_scansion() -> None:
+def test_the_json_of_prose_has_no_scansion() -> None:
     line = markup_json.marked_as_json(marked(PROSE))["lines"][0]
     assert line["stress"] is None
     assert line["feet"] is None

@@ -111,7 +111,7 @@ def test_one_or_two_names_can_choose_both_models(
 
 
 @pytest.mark.parametrize("part", sorted(PARTS))
-def test_a_damaged_file_is_named(part: str, home: Path) -> None:
+def test_the_error_names_a_damaged_file_of_a_model(part: str, home: Path) -> None:
     folder = lay_out(home / "models" / "toy")
     (folder / part).write_bytes(PARTS[part][:-1])
     with pytest.raises(ModelError) as caught:
@@ -195,7 +195,7 @@ def test_a_model_without_grammars_is_refused_before_it_is_fetched() -> None:
         models.chosen_model("big-us")
 
 
-def test_an_unknown_name_lists_the_known_ones() -> None:
+def test_the_error_for_an_unknown_model_lists_the_known_ones() -> None:
     with pytest.raises(ModelError) as caught:
         models.chosen_model("nosuch")
     assert "--model names 'nosuch'" in caught.value.what

@@ -63,7 +63,7 @@ def test_a_changed_phrase_is_one_note_with_both_wordings() -> None:
     assert [(n.kind, n.script, n.heard) for n in r.notes] == [("changed", "copper pan", "iron kettle")]
 
 
-def test_one_word_said_as_two_is_one_changed_note() -> None:
+def test_one_word_replaced_by_two_is_one_changed_note() -> None:
     r = said("nested in", "made home in")
     assert [(n.kind, n.script, n.heard) for n in r.notes] == [("changed", "nested", "made home")]
 
@@ -82,7 +82,7 @@ def test_a_word_not_in_the_script_is_added_before_the_word_that_followed_it() ->
 
 
 @pytest.mark.parametrize("filler", ["um", "uh", "er", "hm"])
-def test_a_filler_is_no_added_word_and_no_note(filler: str) -> None:
+def test_a_filler_is_not_an_added_word_and_makes_no_note(filler: str) -> None:
     r = said("copper pan", f"copper {filler} pan")
     assert [a.kind for a in r.asides] == ["filler"]
     assert (r.added, r.notes) == ((), ())
@@ -98,7 +98,9 @@ def test_a_filler_is_no_added_word_and_no_note(filler: str) -> None:
         ("for any bird", "for any for any for any bird", "For any"),
     ],
 )
-def test_a_restart_of_the_same_words_is_repeated_and_adds_nothing(change: str, into: str, again: str) -> None:
+def test_words_that_are_begun_again_are_noted_as_repeated_and_add_nothing(
+    change: str, into: str, again: str
+) -> None:
     r = said(change, into)
     assert r.added == ()
     assert [(n.kind, n.script) for n in r.notes] == [("repeated", again)]
@@ -128,19 +130,19 @@ def test_jumping_ahead_and_coming_back_is_one_note_that_says_so() -> None:
         "raised three four children",
     ],
 )
-def test_a_slip_put_right_at_once_counts_as_said(into: str) -> None:
+def test_a_slip_that_is_corrected_at_once_counts_as_said(into: str) -> None:
     r = said("raised four children", into)
     assert r.run.accuracy == 1.0
     assert not {"changed", "dropped"} & set(kinds(r))
 
 
-def test_a_slip_put_right_with_the_words_before_it_adds_nothing() -> None:
+def test_a_slip_corrected_together_with_the_words_before_it_adds_nothing() -> None:
     r = said("raised four children", "raised three children [0.3] raised four children")
     assert r.added == ()
     assert kinds(r) == ["repeated"]
 
 
-def test_a_word_broken_off_and_begun_again_is_no_added_word() -> None:
+def test_a_word_broken_off_and_begun_again_is_not_an_added_word() -> None:
     r = said("the window open", "the win window open")
     assert r.added == ()
     assert kinds(r) == ["repeated"]
@@ -213,14 +215,14 @@ def test_half_a_line_dropped_is_not_counted_as_a_dropped_line() -> None:
 
 
 @pytest.mark.parametrize("call", ["[2.0] line [1.5]", "[1.0] sorry line [1.0]", "[1.0] line please [1.0]"])
-def test_a_call_for_the_line_is_prompted(call: str) -> None:
+def test_a_call_for_the_line_is_noted_as_prompted(call: str) -> None:
     r = said("no rent was", f"{call} no rent was")
     assert kinds(r) == ["prompted"]
     assert r.added == ()
     assert r.notes[0].line == 7
 
 
-def test_a_prompt_read_out_and_repeated_is_prompted_with_the_words_it_gave() -> None:
+def test_a_prompt_read_out_and_repeated_is_noted_with_the_words_it_gave() -> None:
     r = said("no rent was", "[2.0] line [0.8] no rent was [0.8] no rent was")
     assert [(n.kind, n.script) for n in r.notes] == [("prompted", "No rent was")]
     assert r.added == ()
@@ -237,7 +239,7 @@ def test_a_prompt_is_recognised_even_if_it_ends_with_the_word_that_was_said_befo
     assert ([(n.kind, n.script) for n in r.notes], r.added) == ([("prompted", given)], ())
 
 
-def test_the_prompt_after_a_call_is_found_where_the_words_before_the_call_recur() -> None:
+def test_the_prompt_after_a_call_is_found_even_if_it_contains_the_words_before_the_call() -> None:
     script = verse(
         "it was the season of light,", "it was the season of darkness,", "and then we left the town"
     )
@@ -291,7 +293,7 @@ def test_several_words_added_before_a_repeated_small_word_are_not_taken_for_a_co
     assert kinds(said("nested in the hall", "nested in the room the hall")) == ["repeated"]
 
 
-def test_a_hesitation_is_no_restart_of_the_word_that_sounds_like_it() -> None:
+def test_a_hesitation_is_not_a_restart_of_a_word_that_sounds_like_it() -> None:
     """ "uh" before "a" is a filler, and the "a" was said once."""
     r = said("told a swallow", "told uh a swallow")
     assert (r.notes, r.added, [x.kind for x in r.asides]) == ((), (), ["filler"])
@@ -299,7 +301,7 @@ def test_a_hesitation_is_no_restart_of_the_word_that_sounds_like_it() -> None:
     assert (r.notes, r.added, [x.kind for x in r.asides]) == ((), (), ["filler"])
 
 
-def test_the_word_line_said_in_the_flow_of_the_speech_is_an_added_word() -> None:
+def test_the_word_line_said_without_a_pause_is_an_added_word() -> None:
     r = said("a swallow nested", "a line swallow nested")
     assert [x.heard for x in r.added] == ["line"]
 
@@ -323,7 +325,7 @@ def test_words_added_after_a_long_silence_are_a_prompt_only_if_they_are_the_line
     assert kinds(r) == ["added"]
 
 
-def test_two_words_said_later_and_half_heard_are_swapped() -> None:
+def test_two_words_said_later_are_swapped_even_if_one_is_half_heard() -> None:
     """Of a swapped word only the end was heard, and it sounds like the word: pan, ban."""
     r = said("copper pan and left the window", "and left the window copper ban")
     assert [n.kind for n in r.notes if n.kind != "unsure"] == ["swapped"]
@@ -611,7 +613,7 @@ def test_a_contraction_and_its_full_form_are_recognised_as_the_same(
 HESITANT = verse("Um, I would rather not be taken again.", "Er, well, uh, you see, they kicked us out.")
 
 
-def test_a_hesitation_that_the_script_has_is_said_by_any_hesitation() -> None:
+def test_a_written_hesitation_counts_as_said_whatever_hesitation_was_heard() -> None:
     r = hear_said(HESITANT, "uh i would rather not be taken again um well er you see they kicked us out")
     assert (r.notes, r.added, r.asides) == ((), (), ())
     assert r.run.accuracy == 1.0

@@ -86,7 +86,7 @@ def test_a_file_that_must_be_new_never_overwrites_another(
     assert left_in(tmp_path) == ["cut.txt", "late.txt", "nowhere.txt"]
 
 
-def test_a_file_that_a_person_names_is_written_or_refused_in_two_lines(tmp_path: Path) -> None:
+def test_a_file_named_by_a_person_is_written_or_refused_in_two_lines(tmp_path: Path) -> None:
     named = tmp_path / "cut.txt"
     write_named(named, "one")
     write_named(named, "two")

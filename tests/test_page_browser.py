@@ -147,7 +147,7 @@ def test_correcting_a_verdict_on_its_note_changes_the_accuracy_shown(
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")
 
 
-def test_a_page_loaded_again_in_the_middle_offers_to_go_on(
+def test_a_page_loaded_again_during_a_recording_offers_to_go_on(
     tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     piece = speaking(tab, server, visitor, "Loaded again", f"{SAID}\n{PLANTED}\n")
@@ -244,7 +244,7 @@ def test_a_page_that_waits_for_a_hearing_goes_on_to_the_notes_when_the_server_an
     tab.wait_for_url(re.compile(f"/notes/{run}$"))
 
 
-def test_a_speech_heard_while_the_server_cannot_be_reached_ends_in_its_notes(
+def test_a_speech_that_is_heard_while_the_server_is_unreachable_still_gets_its_notes(
     chromium: BrowserContext,
     tab: Page,
     server: PageServer,
@@ -267,7 +267,7 @@ def test_a_speech_heard_while_the_server_cannot_be_reached_ends_in_its_notes(
     expect(tab.locator(".figure")).to_contain_text("Word-perfect")
 
 
-def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
+def test_words_said_while_the_server_is_unreachable_arrive_afterwards(
     chromium: BrowserContext, tab: Page, server: PageServer, visitor: Visitor
 ) -> None:
     sent = set[int]()
@@ -282,7 +282,9 @@ def test_what_is_said_while_the_server_cannot_be_reached_arrives_afterwards(
     assert len(sent) < max(sent) + 1  # what had to wait went together
 
 
-def test_a_server_killed_in_the_middle_keeps_what_was_said(chromium: BrowserContext, tmp_path: Path) -> None:
+def test_a_server_killed_during_a_recording_keeps_what_was_said(
+    chromium: BrowserContext, tmp_path: Path
+) -> None:
     first = Command(tmp_path)
     page = entered(chromium, first.link)
     add_script(page, "Killed", f"{SAID}\n{PLANTED}\n")
@@ -359,7 +361,7 @@ def test_an_unplugged_microphone_is_reported_and_what_was_said_is_kept_and_conti
     page.close()
 
 
-def test_a_microphone_that_falls_silent_altogether_is_not_called_recording(
+def test_the_page_does_not_claim_to_record_if_the_microphone_sends_no_sound_at_all(
     chromium: BrowserContext, server: PageServer, visitor: Visitor
 ) -> None:
     """No sound at all, not even silence, comes from a sound system that has stopped."""
@@ -382,7 +384,7 @@ def test_a_microphone_that_falls_silent_altogether_is_not_called_recording(
         ("AudioContext.prototype.resume = () => NEVER", "does not start its sound"),
     ],
 )
-def test_begin_gives_a_reason_where_the_browser_never_answers(
+def test_pressing_begin_gives_a_reason_if_the_browser_never_answers(
     chromium: BrowserContext, server: PageServer, visitor: Visitor, hangs: str, told: str
 ) -> None:
     page = entered(chromium, server.door.link())
@@ -429,7 +431,9 @@ def test_another_program_on_this_machine_is_not_sent_the_cookie(tab: Page) -> No
     assert seen and set(seen) == {""}
 
 
-def test_a_name_that_somebody_elses_dns_leads_here_shows_nothing(tab: Page, server: PageServer) -> None:
+def test_a_foreign_domain_name_that_points_to_this_machine_shows_nothing(
+    tab: Page, server: PageServer
+) -> None:
     """DNS rebinding in the performer's own browser, with the very address of the page."""
     answer = tab.goto(f"http://{ELSEWHERE}:{server.door.port}/{server.door.place}/")
     assert answer is not None and answer.status == 403
@@ -437,7 +441,7 @@ def test_a_name_that_somebody_elses_dns_leads_here_shows_nothing(tab: Page, serv
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", ELSEWHERE])
-def test_a_form_and_a_fetch_of_another_site_change_and_read_nothing(
+def test_a_form_or_a_fetch_of_another_site_changes_and_reads_nothing(
     tab: Page, server: PageServer, host: str
 ) -> None:
     """In the performer's browser, which holds the cookie: from another port, and from another name."""

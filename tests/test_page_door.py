@@ -37,7 +37,7 @@ def test_another_user_of_the_machine_gets_nothing(server: PageServer, piece: str
     assert knows_the_place.ask("GET", "/", Cookie="offbook1=guessed").status == 403
 
 
-def test_a_link_works_once(server: PageServer) -> None:
+def test_a_link_works_only_once(server: PageServer) -> None:
     visitor = Visitor(server.door.port, server.door.place)
     at = server.door.link().partition(server.door.place)[2]
     first = visitor.ask("GET", at)
@@ -47,7 +47,7 @@ def test_a_link_works_once(server: PageServer) -> None:
     assert "set-cookie" not in second.headers
 
 
-def test_the_cookie_is_strict_hidden_and_bound_to_the_place(server: PageServer) -> None:
+def test_the_cookie_is_strict_hidden_from_scripts_and_bound_to_the_path(server: PageServer) -> None:
     """A cookie is sent to every port of a host (RFC 6265, 8.5): the random path keeps it with us."""
     visitor = Visitor(server.door.port, server.door.place)
     cookie = visitor.ask("GET", server.door.link().partition(server.door.place)[2]).headers["set-cookie"]
@@ -105,7 +105,9 @@ def test_the_token_of_one_session_is_of_no_use_in_another(server: PageServer, vi
     assert mixed.form("/add", text="planted", name="planted").status == 403
 
 
-def test_a_second_link_in_the_same_browser_leaves_the_first_window_its_session(server: PageServer) -> None:
+def test_a_second_link_in_the_same_browser_does_not_end_the_session_of_the_first_window(
+    server: PageServer,
+) -> None:
     """Somebody may be speaking in the first: what it sends with its own token is still taken."""
     first, second = let_in(server), let_in(server)
     cookies = f"{first.headers['Cookie']}; {second.headers['Cookie']}"
@@ -130,7 +132,7 @@ def test_every_response_restricts_what_the_browser_may_do(visitor: Visitor, piec
         assert headers["x-content-type-options"] == "nosniff"
 
 
-def test_nothing_on_a_page_is_inline_or_from_elsewhere(visitor: Visitor, piece: str) -> None:
+def test_no_script_or_style_of_a_page_is_inline_or_from_another_site(visitor: Visitor, piece: str) -> None:
     for at in ("/", "/add", f"/piece/{piece}", f"/piece/{piece}/time", f"/piece/{piece}/speak"):
         page = visitor.ask("GET", at).text
         assert "style=" not in page
@@ -206,7 +208,7 @@ def test_uploads_that_nobody_kept_are_deleted_after_a_month(tmp_path: Path) -> N
     assert (mine / "upload.json").exists()
 
 
-def test_a_page_whose_secrets_cannot_be_kept_is_not_opened(
+def test_the_page_does_not_start_if_its_secrets_cannot_be_stored(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """On a full disk or in a folder that cannot be written: two lines, and no server without its key."""

@@ -140,7 +140,7 @@ def test_a_run_through_that_was_reviewed_and_then_logged_as_a_take_is_shown_as_t
         assert "None" not in shown
 
 
-def test_nothing_is_wider_than_a_narrow_window_or_a_page_at_double_size(
+def test_no_screen_is_wider_than_a_narrow_window_or_a_window_at_double_zoom(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     """320 CSS px is WCAG 1.4.10's width for reflow, and what 200 % zoom leaves of 640."""
@@ -175,9 +175,7 @@ def test_everything_fits_the_width_of_the_paper_and_prints_in_black(
     assert wide == []
 
 
-def test_a_speech_of_24_lines_prints_on_two_pages_with_every_line_whole(
-    tab: Page, server: PageServer
-) -> None:
+def test_a_speech_of_24_lines_prints_on_two_pages_and_no_line_is_split(tab: Page, server: PageServer) -> None:
     """On A4, marked: a coach keeps it as one sheet printed on both sides (common practice, no source)."""
     speech = (DEMO / "the_lamp.txt").read_text(encoding="utf-8")
     piece = add_piece(let_in(server), speech, "Printed")
@@ -245,7 +243,7 @@ def test_pressing_a_place_in_the_picture_of_the_review_plays_the_sound_from_ther
     assert tab.evaluate("document.getElementById('sound').currentTime") == pytest.approx(1.65, abs=0.02)
 
 
-def test_the_keyboard_alone_reaches_a_word_and_marks_it(
+def test_a_word_can_be_reached_and_marked_with_the_keyboard_alone(
     tab: Page, server: PageServer, screens: dict[str, str]
 ) -> None:
     tab.goto(_address(server, screens["text of a scene"]))

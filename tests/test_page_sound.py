@@ -70,7 +70,7 @@ def test_data_that_is_not_a_piece_of_sound_is_refused_and_not_written(tmp_path: 
         capture.begin_spell(1_000)
 
 
-def test_after_a_crash_a_half_written_piece_is_cut_off_and_the_rest_is_there(tmp_path: Path) -> None:
+def test_after_a_crash_a_half_written_piece_is_removed_and_the_rest_is_kept(tmp_path: Path) -> None:
     capture = begin(tmp_path, "piece", "draft", AT)
     capture.begin_spell(RATE)
     capture.add(0, 0, sound(1))
@@ -144,7 +144,7 @@ def test_performers_whose_recordings_are_waiting_take_turns() -> None:
     turns.close()
 
 
-def test_a_job_that_is_stopped_or_fails_says_so_and_the_next_is_heard() -> None:
+def test_a_hearing_that_is_stopped_or_fails_says_so_and_the_next_one_starts() -> None:
     turns = Turns()
 
     def fails(job: Job) -> str:
@@ -168,7 +168,7 @@ def test_a_job_that_is_stopped_or_fails_says_so_and_the_next_is_heard() -> None:
     turns.close()
 
 
-def test_stopping_finishes_what_is_being_heard_and_leaves_what_waits() -> None:
+def test_stopping_finishes_the_current_hearing_and_leaves_the_waiting_ones() -> None:
     turns, go, begun = Turns(), Event(), Event()
 
     def work(job: Job) -> str:

@@ -92,7 +92,7 @@ def test_the_place_skips_lines_left_out_after_two_content_words_of_the_later_lin
     assert follow(f, "no captain ever asked", 5.0) == 38
 
 
-def test_saying_the_line_again_takes_the_place_back() -> None:
+def test_saying_the_line_again_moves_the_place_back() -> None:
     f = follower()
     follow(f, "the lamp is lit before the boats are out and every keeper knows")
     assert follow(f, "the lamp is lit", 8.0) == 4
@@ -281,7 +281,7 @@ def test_a_prompt_from_a_loudspeaker_is_not_taken_for_the_performers_voice() -> 
     assert stage.rehearsal.follower.spot.place == 9
 
 
-def test_a_cue_that_was_cut_off_counts_as_said() -> None:
+def test_a_cue_of_the_partner_that_was_cut_off_counts_as_said() -> None:
     """For example the window was closed in the middle of it, so that nobody reports its end."""
     rehearsal = rehearsal_of(script_of(SCENE, "MAB"))
     [cue] = rehearsal.start()
@@ -295,7 +295,7 @@ def test_a_cue_that_was_cut_off_counts_as_said() -> None:
     assert rehearsal.said(cue.id) == [] and rehearsal.cut_off() == []
 
 
-def test_a_performer_who_comes_in_early_stops_the_partner_and_is_followed() -> None:
+def test_a_performer_who_comes_in_early_silences_the_partner_and_is_followed() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB")), loud=False)
     stage.quiet(0.8)
     stage.say("i did because")
@@ -304,7 +304,7 @@ def test_a_performer_who_comes_in_early_stops_the_partner_and_is_followed() -> N
     assert stage.rehearsal.place == 3
 
 
-def test_the_performers_own_sound_is_silent_where_the_partner_spoke() -> None:
+def test_in_the_performers_own_sound_there_is_silence_where_the_partner_spoke() -> None:
     own = OwnSound()
     own.feed(VOICE * 100)  # ten seconds
     played = (Played(1, "cue", ("who",), 2.0, 4.0), Played(2, "cue", ("and",), 6.0, 8.0, early=7.5))
@@ -462,7 +462,7 @@ def test_sound_heard_late_brings_no_prompt_until_the_newest_sound_is_reached() -
     assert [(p.first, p.asked) for p in stage.rehearsal.prompts] == [(9, False)]
 
 
-def test_a_call_that_is_heard_late_is_answered_when_the_newest_sound_is_reached() -> None:
+def test_a_call_heard_late_is_answered_once_the_newest_sound_is_reached() -> None:
     stage = heard_late(9.0, 1.0, "line", 2.0)
     assert [p.asked for p in stage.rehearsal.prompts] == [True]
 
@@ -526,7 +526,7 @@ def test_a_performer_who_dries_on_a_cue_is_given_its_first_word() -> None:
     assert at - over == pytest.approx(3.0, abs=0.3)
 
 
-def test_a_prompt_never_runs_on_into_the_next_turn() -> None:
+def test_a_prompt_never_continues_into_the_next_turn() -> None:
     stage = Stage(rehearsal_of(script_of(SCENE, "MAB"), Patience(3.0, 2.0)), loud=False)
     stage.wait()
     stage.say("i did because the goats")

@@ -28,7 +28,7 @@ def index(found: tuple[words.Word, ...], text: str, nth: int = 0) -> int:
     return [w.i for w in found if w.text == text][nth]
 
 
-def test_a_mark_stands_where_its_words_are_quoted() -> None:
+def test_a_mark_is_placed_where_its_quoted_words_are() -> None:
     w = said(SPEECH)
     got = pencil.read_pencil("every boat ||| But one was\n    the first fear\n", w)
     assert got.shifts == (PencilShift(index(w, "But"), 3, "the first fear", 1),)

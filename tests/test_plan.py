@@ -146,7 +146,7 @@ def test_the_days_of_the_plan_are_in_order_and_none_is_repeated_empty_or_before_
         assert all(day.steps for day in plan.days), case
 
 
-def test_run_throughs_come_before_takes_takes_before_choosing_and_choosing_before_sending() -> None:
+def test_the_plan_puts_run_throughs_takes_choosing_and_sending_in_this_order() -> None:
     order = ("run", "quiet", "takes", "spare", "choose", "send")
     for case, _, _, plan in every_case():
         found = [kind for day in plan.days for kind in kinds(day)]
@@ -276,7 +276,7 @@ def test_a_plan_of_one_week_equals_the_first_week_of_the_whole_plan(left: int, n
     assert bool(begun[0]) == bool(new)
 
 
-def test_the_drills_stop_at_the_takes_and_keep_within_the_minutes_of_a_day() -> None:
+def test_drills_end_before_the_takes_and_stay_within_the_daily_minutes() -> None:
     for case, _, _, plan in every_case():
         (takes,) = days_of(plan, "takes")
         assert all(day < takes for day in days_of(plan, "learn")), case
@@ -400,14 +400,14 @@ def test_every_step_takes_a_finite_time_and_no_more_voice_than_time(
 @pytest.mark.parametrize("left", [0, 1, 2, 3, 10])
 @pytest.mark.parametrize("cap", [0.0, 45.0])
 @pytest.mark.parametrize("seconds", [0.0, 5e-324, 1e-9])
-def test_a_piece_of_no_length_breaks_nothing(left: int, cap: float, seconds: float) -> None:
+def test_a_piece_without_length_is_planned_without_an_error(left: int, cap: float, seconds: float) -> None:
     plan = made(left, need(seconds=seconds, thoughts=3), cap=cap)
     assert plan.days[-1].steps[-1].kind == "send"
     assert f"up to {TAKES} takes" in step_of(plan, "takes").what or cap == 0
 
 
 @pytest.mark.parametrize("left", [0, 1, 2, 3, 10])
-def test_a_piece_of_half_an_hour_is_run_once_and_taken_once(left: int) -> None:
+def test_a_piece_of_half_an_hour_gets_one_run_through_and_one_take(left: int) -> None:
     plan = made(left, need(seconds=1800))
     assert "once" in step_of(plan, "run").what
     assert "up to 1 take for Round one," in step_of(plan, "takes").what

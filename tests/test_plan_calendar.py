@@ -84,7 +84,7 @@ def test_run_throughs_for_a_nearer_brief_count_for_a_later_one() -> None:
     assert len(days_of(made([piece("Lamp")], briefs[1:]), "run")) == 2
 
 
-def test_one_recording_for_two_briefs_is_taken_once_and_sent_twice() -> None:
+def test_one_recording_for_two_briefs_is_made_once_and_sent_twice() -> None:
     briefs = [brief("First", 12, "Lamp"), brief("Second", 20, "Lamp")]
     plan = made([piece("Lamp")], briefs, [RecordingNeed(("lamp",), ("First", "Second"))])
     assert len(days_of(plan, "takes")) == 1 and days_of(plan, "send") == [11, 19]

@@ -94,7 +94,7 @@ def test_only_the_owner_can_read_files_that_the_command_writes(tmp_path: Path) -
     assert (tmp_path / "page.html").stat().st_mode & 0o777 == 0o600
 
 
-def test_the_next_process_clears_temporary_folders_of_a_killed_one(
+def test_the_next_process_deletes_the_temporary_folders_of_a_killed_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))

@@ -169,7 +169,7 @@ def test_pasted_text_is_read_from_standard_input() -> None:
         (b"Die Lampe war an und das Boot kam nicht und wir waren da. " * 4, None, "German"),
     ],
 )
-def test_bad_input_gets_two_lines_on_standard_error_and_nothing_else(
+def test_bad_input_gives_a_two_line_error_and_nothing_on_standard_output(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, part: str | None, what: str
 ) -> None:
     file = tmp_path / "scene.txt"

@@ -113,7 +113,7 @@ def known(stability: float, days_ago: int, unit: int = 0) -> Memory:
     return Memory("p", unit, 2, None, stability, 5.0, at + timedelta(days=round(stability)), at, 4, 0, 1)
 
 
-def test_a_thought_that_is_safe_until_the_date_is_not_asked() -> None:
+def test_a_thought_that_is_safe_until_the_date_is_not_asked_before_it() -> None:
     safe = item(0, known(stability=200, days_ago=1), TODAY + timedelta(days=10))
     assert day_due(safe, TODAY) is None
     assert recall_after(known(200, 1), 11) >= SAFE
@@ -124,7 +124,7 @@ def test_a_thought_that_is_safe_until_the_date_is_not_asked() -> None:
     ago=st.integers(0, 30),
     left=st.integers(1, 40),
 )
-def test_no_thought_is_put_off_until_the_date_is_over(stability: float, ago: int, left: int) -> None:
+def test_no_thought_is_postponed_beyond_the_date(stability: float, ago: int, left: int) -> None:
     due = TODAY + timedelta(days=left)
     back = day_due(item(0, known(stability, ago), due), TODAY)
     assert back is None or back < due or back <= TODAY + timedelta(days=1)
@@ -151,7 +151,7 @@ def test_if_the_plan_is_followed_recall_on_the_date_is_high() -> None:
         assert recall_after(i.memory, (due - i.memory.last_review.date()).days) >= 0.9
 
 
-def test_the_work_of_a_missed_week_is_shared_out_over_the_days_ahead() -> None:
+def test_the_work_of_a_missed_week_is_spread_over_the_next_days() -> None:
     """Forty overdue thoughts, ten minutes a day: no day is overfull, and all are asked within a week."""
     due = TODAY + timedelta(days=30)
     items = [item(n, known(3, 10, n), due) for n in range(40)]

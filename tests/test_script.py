@@ -303,7 +303,7 @@ def test_a_number_that_is_a_whole_speech_is_spoken() -> None:
     assert "42" in taken(s)
 
 
-def test_running_heads_at_form_feeds_are_left_out() -> None:
+def test_running_heads_after_page_breaks_are_left_out() -> None:
     lines = HARVEST.strip().split("\n")
     pages = [f"Harvest / Rosa Vane\n\n{chr(10).join(lines[k : k + 4])}\n\n{k // 4 + 1}" for k in (0, 4, 8)]
     s = script.parse_script("\f".join(pages))

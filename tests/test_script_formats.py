@@ -154,7 +154,9 @@ def test_an_italic_line_that_is_speech_is_spoken_even_under_a_heading(tmp_path: 
         ("*Night Ferry*\n===\n", "Night Ferry"),
     ],
 )
-def test_a_markdown_title_has_no_marks_of_emphasis(written: str, title: str, tmp_path: Path) -> None:
+def test_a_markdown_title_is_shown_without_marks_of_emphasis(
+    written: str, title: str, tmp_path: Path
+) -> None:
     """CommonMark 0.31, 6.2: an underscore inside a word is no emphasis, so a file name keeps its own."""
     assert read(tmp_path, "a.md", f"{written}\nThe boat came in on the tide.\n").title == title
 
@@ -286,7 +288,7 @@ def test_fountain_capitals_without_a_line_after_them_are_action(tmp_path: Path) 
     assert spoken_by(s) == [("MIRA", "Who is there?"), ("BEN", "Me.")]
 
 
-def test_a_fountain_file_with_no_speaker_is_read_as_the_speech_it_is(tmp_path: Path) -> None:
+def test_a_fountain_file_without_a_speaker_is_read_as_a_speech(tmp_path: Path) -> None:
     assert taken(read(tmp_path, "a.fountain", "\n".join(LINES) + "\n")) == LINES
 
 
@@ -461,7 +463,7 @@ def test_a_pdf_poem_loses_its_title_margin_numbers_and_footnote_marks(tmp_path: 
     ]
 
 
-def test_pdf_sides_give_parts_from_the_places_of_names_and_action(tmp_path: Path) -> None:
+def test_a_script_in_pdf_is_divided_into_parts_by_the_positions_of_names_and_action(tmp_path: Path) -> None:
     """Names further in than the speech, action at the margin, running heads, a watermark aslant."""
 
     def draw(page: Any) -> None:

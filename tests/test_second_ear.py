@@ -42,7 +42,7 @@ def some_pieces(*joined: bytes) -> tuple[bytes, ...]:
 # --- word pieces ---------------------------------------------------------------------------------------
 
 
-def test_the_pair_that_stands_earliest_in_the_list_is_joined_first() -> None:
+def test_the_pair_of_pieces_that_is_earliest_in_the_list_is_joined_first() -> None:
     """Byte pair encoding (Sennrich, Haddow & Birch, ACL 2016): "that" is th and at, or t, ha and t."""
     letters = (SPACE, b"t", b"h", b"a", b".")
     first = WordPieces(some_pieces(b"at", b"th", SPACE + b"th", *letters))
@@ -548,7 +548,7 @@ def test_a_word_that_no_dictionary_has_is_scored_as_it_is_spelt(scorer: OnnxScor
     assert len(passage.log_probabilities) == 3 and all(s < 0 for s in passage.log_probabilities)
 
 
-def test_a_folder_that_is_no_second_ear_says_what_it_lacks(tmp_path: Path) -> None:
+def test_the_error_for_a_folder_that_is_no_second_ear_names_the_missing_file(tmp_path: Path) -> None:
     with pytest.raises(ModelError, match=r"encoder_model\.ort is missing"):
         OnnxScorer(tmp_path)
     for name in ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"):

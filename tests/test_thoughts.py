@@ -69,7 +69,7 @@ def units(text: str) -> list[str]:
         ("The long grey road to the sea was empty.", ["The long grey road to the sea was empty"]),
     ],
 )
-def test_units_are_the_clauses_that_discourse_annotation_defines(text: str, expected: list[str]) -> None:
+def test_units_are_clauses_as_discourse_annotation_defines_them(text: str, expected: list[str]) -> None:
     """Carlson & Marcu 2001: adverbial, relative, attributed, coordinated and participial clauses are
     units; complements of `want to`, clausal subjects and bare noun phrases are not."""
     assert units(text) == expected

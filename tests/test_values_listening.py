@@ -79,7 +79,7 @@ def hear(recording: Recording, speaker: Speaker, **more: Any) -> Heard:
     return listen_to(SCRIPT, str(recording.path), loading, **more)
 
 
-def test_a_recording_is_looked_at_heard_and_reviewed(recording: Recording, speaker: Speaker) -> None:
+def test_a_recording_is_checked_heard_and_given_notes(recording: Recording, speaker: Speaker) -> None:
     heard = hear(recording, speaker)
     verdicts = {w.text: w.verdict for w in heard.review.run.words if w.verdict != "said"}
     assert verdicts == {"up": "changed"}
@@ -90,14 +90,16 @@ def test_a_recording_is_looked_at_heard_and_reviewed(recording: Recording, speak
     assert recording.done == LOOKED_FIRST
 
 
-def test_how_far_it_has_come_is_told_after_each_piece(recording: Recording, speaker: Speaker) -> None:
+def test_the_progress_of_a_hearing_is_reported_after_each_piece(
+    recording: Recording, speaker: Speaker
+) -> None:
     shares: list[float] = []
     hear(recording, speaker, progress=shares.append)
     count = len(recording.sound) / QUARTER
     assert shares == pytest.approx([*(k / count for k in range(1, int(count) + 1)), 1.0])
 
 
-def test_the_sound_is_decoded_ahead_on_a_thread_of_its_own_or_on_one_core(
+def test_sound_is_decoded_ahead_on_a_separate_thread_unless_only_one_core_is_used(
     recording: Recording, speaker: Speaker
 ) -> None:
     """Threads take short turns meanwhile, and their usual ones afterwards."""
@@ -116,7 +118,9 @@ def test_the_sound_is_decoded_ahead_on_a_thread_of_its_own_or_on_one_core(
     assert together.review.run == apart.review.run
 
 
-def test_sound_that_was_measured_before_is_not_measured_again(recording: Recording, speaker: Speaker) -> None:
+def test_sound_that_was_already_measured_is_not_measured_again(
+    recording: Recording, speaker: Speaker
+) -> None:
     hear(recording, speaker, sound=recording.report)
     assert recording.done == ["probe", "pcm"]
 
@@ -128,7 +132,7 @@ def test_a_prompt_that_was_only_shown_is_noted(recording: Recording, speaker: Sp
     assert [(n.kind, n.script) for n in heard.review.notes] == [("changed", "up"), ("prompted", "and")]
 
 
-def test_with_a_second_ear_both_are_named(recording: Recording, speaker: Speaker) -> None:
+def test_with_a_second_ear_both_models_are_named(recording: Recording, speaker: Speaker) -> None:
     class Two(Loaded):
         def result(self) -> Any:
             return replace(super().result(), second=TableEar())
@@ -138,7 +142,7 @@ def test_with_a_second_ear_both_are_named(recording: Recording, speaker: Speaker
     assert (heard.model, heard.second_ear) == ("told and table", True)
 
 
-def test_a_file_that_is_no_recording_is_refused_before_the_models_are_waited_for(
+def test_a_file_that_is_no_recording_is_refused_before_the_models_are_loaded(
     recording: Recording, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refused(path: Path) -> None:
@@ -154,7 +158,7 @@ def test_a_file_that_is_no_recording_is_refused_before_the_models_are_waited_for
         listen_to(SCRIPT, recording.path, loading)
 
 
-def test_a_recording_in_which_nobody_could_say_so_many_words_is_refused(
+def test_a_recording_too_short_for_the_words_of_the_script_is_refused(
     recording: Recording, speaker: Speaker
 ) -> None:
     """Thirteen words in two seconds: more than six a second."""
@@ -165,7 +169,7 @@ def test_a_recording_in_which_nobody_could_say_so_many_words_is_refused(
     assert hear(recording, speaker).sound.seconds == 2.2
 
 
-def test_a_script_file_and_a_recording_are_heard_as_one(
+def test_a_script_file_and_a_recording_are_read_and_heard_in_one_call(
     tmp_path: Path, recording: Recording, speaker: Speaker, own_home: Path
 ) -> None:
     script = tmp_path / "stairs.txt"
@@ -200,7 +204,7 @@ def test_what_is_not_said_of_a_hearing_is_an_easy_voice_two_ears_and_no_partner(
 # Its parts --------------------------------------------------------------------------------------------
 
 
-def test_when_a_recording_was_written_is_told_in_utc_and_one_that_went_is_asked_for(tmp_path: Path) -> None:
+def test_the_time_of_a_recording_is_in_utc_and_a_file_that_disappeared_is_an_error(tmp_path: Path) -> None:
     path = tmp_path / "said.wav"
     path.touch()
     os.utime(path, (AT.timestamp(), AT.timestamp()))
@@ -212,7 +216,7 @@ def test_when_a_recording_was_written_is_told_in_utc_and_one_that_went_is_asked_
     assert caught.value.do == "put it back, and run the command again"
 
 
-def test_a_share_is_never_more_than_the_whole_and_of_no_sound_all_is_heard() -> None:
+def test_the_progress_never_exceeds_1_and_is_1_for_a_recording_without_sound() -> None:
     shares: list[float] = []
     chunks = [bytes(16_000), bytes(16_000), bytes(32_000)]
     assert list(_counted(chunks, 1.6, shares.append)) == chunks
@@ -249,7 +253,7 @@ def test_at_most_a_hundred_and_twenty_pieces_are_decoded_ahead() -> None:
     assert got == [b"one"]
 
 
-def test_who_asks_for_no_more_pieces_does_not_wait_for_the_rest() -> None:
+def test_a_caller_that_stops_reading_does_not_wait_for_the_remaining_pieces() -> None:
     made: list[int] = []
 
     def endless() -> Iterator[bytes]:

@@ -86,7 +86,9 @@ class PortAudioError(Exception):
     """As the library has it."""
 
 
-def test_the_microphone_gives_tenths_of_a_second_until_it_is_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_microphone_gives_pieces_of_a_tenth_of_a_second_until_it_is_closed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     made: list[Any] = []
 
     class Stream:
@@ -114,7 +116,7 @@ def test_the_microphone_gives_tenths_of_a_second_until_it_is_closed(monkeypatch:
     assert list(microphone.pieces()) == [(b"\x01\x02" * 1_600, 16_000), (b"\x03\x04" * 1_600, 16_000)]
 
 
-def test_a_microphone_that_cannot_be_opened_or_falls_silent_is_told_in_two_lines(
+def test_a_microphone_that_cannot_be_opened_or_stops_is_reported_in_two_lines(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def refused(*given: Any, **named: Any) -> None:
@@ -143,7 +145,7 @@ def test_a_microphone_that_cannot_be_opened_or_falls_silent_is_told_in_two_lines
     ]
 
 
-def test_without_the_library_or_what_it_stands_on_it_is_said_what_to_install(
+def test_without_the_sound_library_or_portaudio_the_error_says_what_to_install(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     class WithoutPortAudio:
@@ -212,7 +214,7 @@ def test_a_recording_program_is_read_a_tenth_of_a_second_at_a_time(
     assert program.call[-1].endswith("/sound.wav") and not Path(program.call[-1]).parent.exists()
 
 
-def test_two_channels_become_their_mean_and_sound_without_a_head_is_at_16_khz(
+def test_two_channels_become_their_mean_and_sound_without_a_header_is_taken_as_16_khz(
     started: Callable[..., list[Program]],
 ) -> None:
     stereo = np.array([[100, 300], [-7, -9]] * 480, "<i2").tobytes()
@@ -225,7 +227,7 @@ def test_two_channels_become_their_mean_and_sound_without_a_head_is_at_16_khz(
     assert heard_of(ProgramSound(RECORD)) == [(plain[:3_200], 16_000), (plain[3_200:], 16_000)]
 
 
-def test_sound_without_a_beginning_in_its_head_is_refused_in_two_lines(
+def test_a_wav_header_without_a_format_or_without_sound_is_refused_in_two_lines(
     started: Callable[..., list[Program]],
 ) -> None:
     """A head with a format and no sound, and one with sound and no format."""
@@ -244,7 +246,7 @@ def test_sound_without_a_beginning_in_its_head_is_refused_in_two_lines(
 @pytest.mark.parametrize(
     ("says", "more"), [(b"", ""), (b"opening card 0\nno such device\n", ": no such device")]
 )
-def test_a_program_that_ends_without_sound_is_told_with_the_last_it_said(
+def test_a_program_that_ends_without_sound_is_reported_with_its_last_message(
     started: Callable[..., list[Program]], looks: list[float], says: bytes, more: str
 ) -> None:
     """One that never opens its file is not waited for."""
@@ -260,7 +262,7 @@ def test_a_program_that_ends_without_sound_is_told_with_the_last_it_said(
     sound.close()
 
 
-def test_a_program_that_goes_on_without_opening_its_file_is_waited_for_five_seconds(
+def test_offbook_waits_five_seconds_for_a_program_that_does_not_open_its_file(
     started: Callable[..., list[Program]], looks: list[float]
 ) -> None:
     started(None, None)
@@ -271,7 +273,7 @@ def test_a_program_that_goes_on_without_opening_its_file_is_waited_for_five_seco
     sound.close()
 
 
-def test_a_recording_program_is_asked_to_stop_and_killed_where_it_does_not(
+def test_a_recording_program_is_asked_to_stop_and_killed_if_it_does_not(
     started: Callable[..., list[Program]],
 ) -> None:
     """As a person stops it, with an interrupt; one that has ended is left alone."""
@@ -326,7 +328,7 @@ def test_a_recording_program_that_cannot_be_used_is_refused_in_two_lines(
 # A voice ----------------------------------------------------------------------------------------------
 
 
-def test_the_first_speaking_program_that_is_installed_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_first_speaking_program_that_is_installed_is_used(monkeypatch: pytest.MonkeyPatch) -> None:
     there: set[str] = set()
     monkeypatch.setattr("shutil.which", lambda name: f"/usr/bin/{name}" if name in there else None)
     assert speaking_command(None) is None
@@ -340,7 +342,7 @@ def test_the_first_speaking_program_that_is_installed_is_taken(monkeypatch: pyte
         assert speaking_command(None) == command
 
 
-def test_a_speaking_program_of_ones_own_says_where_the_words_belong() -> None:
+def test_a_custom_speaking_command_must_say_where_the_words_belong() -> None:
     for right in ("speak TEXT", "speak -s '140' --words=TEXT"):
         assert speaking_command(right) == right
     for wrong in ("speak", "TEXT", "TEXT -s 140"):
@@ -359,7 +361,7 @@ def test_a_speaking_program_of_ones_own_says_where_the_words_belong() -> None:
     assert split_command("speak 'two words'", "speak") == ["speak", "two words"]
 
 
-def test_a_line_is_spoken_as_one_word_of_the_command_and_never_as_an_option(
+def test_a_line_is_one_argument_of_the_speaking_command_and_never_an_option(
     started: Callable[..., list[Program]],
 ) -> None:
     programs = started()
@@ -372,7 +374,7 @@ def test_a_line_is_spoken_as_one_word_of_the_command_and_never_as_an_option(
     assert voice.over() and voice.over()
 
 
-def test_a_new_line_stops_the_one_before_it_and_one_that_is_over_is_let_be(
+def test_a_new_line_stops_the_one_before_it_unless_that_has_already_ended(
     started: Callable[..., list[Program]],
 ) -> None:
     programs = started()
@@ -388,7 +390,7 @@ def test_a_new_line_stops_the_one_before_it_and_one_that_is_over_is_let_be(
 
 
 @pytest.mark.parametrize(("says", "why"), [(b"", "exit status 3"), (b"no card\nno sound\n", "no sound")])
-def test_a_program_that_cannot_speak_says_why_once(
+def test_a_speaking_program_that_fails_is_reported_once_with_the_reason(
     started: Callable[..., list[Program]], says: bytes, why: str
 ) -> None:
     started(None, 3, says)
@@ -403,7 +405,7 @@ def test_a_program_that_cannot_speak_says_why_once(
     assert voice.over()
 
 
-def test_a_speaking_program_that_is_missing_is_told_in_two_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_missing_speaking_program_is_reported_in_two_lines(monkeypatch: pytest.MonkeyPatch) -> None:
     def missing(call: list[str], **named: Any) -> None:
         raise FileNotFoundError(2, "No such file or directory")
 
@@ -416,7 +418,7 @@ def test_a_speaking_program_that_is_missing_is_told_in_two_lines(monkeypatch: py
     ]
 
 
-def test_without_a_voice_a_line_lasts_as_long_as_it_is_read_and_a_prompt_no_time() -> None:
+def test_without_a_voice_a_line_lasts_as_long_as_reading_it_takes_and_a_prompt_takes_no_time() -> None:
     """150 words a minute: two and a half a second."""
     now = [0.0]
     voice = NoVoice(lambda: now[0])

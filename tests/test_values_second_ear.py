@@ -126,7 +126,7 @@ def told(ear: OnnxScorer, scores: Scores) -> Decoder:
     return made
 
 
-def test_the_model_runs_on_one_thread_of_the_processor_and_is_called_as_its_folder(
+def test_the_model_runs_on_one_thread_and_has_the_name_of_its_folder(
     ear: OnnxScorer, opened: list[tuple[str, Any, Any]]
 ) -> None:
     assert ear.name == "tiny" and [name for name, _, _ in opened] == [ENCODER, DECODER]
@@ -148,7 +148,7 @@ def test_a_model_without_one_of_its_files_is_refused_and_the_file_is_named(
     assert caught.value.do == "fetch it with: offbook setup" and opened == []
 
 
-def test_a_model_that_cannot_be_read_is_to_be_fetched_again(
+def test_the_error_for_a_model_that_cannot_be_read_says_to_fetch_it_again(
     tmp_path: Path, opened: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = write_model(tmp_path / "tiny")
@@ -167,7 +167,7 @@ def test_a_model_that_cannot_be_read_is_to_be_fetched_again(
         OnnxScorer(folder)
 
 
-def test_sound_goes_in_as_shares_of_full_scale_and_a_short_one_is_filled_up_with_silence(
+def test_samples_are_scaled_to_full_scale_and_short_sound_is_filled_up_with_silence(
     ear: OnnxScorer,
 ) -> None:
     """A fifth of a second is the least: 3,200 samples. Half a sample at the end is left out."""
@@ -192,13 +192,13 @@ def test_the_log_probability_of_a_word_is_the_sum_over_its_pieces(ear: OnnxScore
     assert ear.follow(QUIET, []).log_probabilities == ()
 
 
-def test_other_sound_gives_other_probabilities(ear: OnnxScorer) -> None:
+def test_the_probabilities_depend_on_the_sound(ear: OnnxScorer) -> None:
     loud = ear.follow(np.full(8_000, 328, "<i2").tobytes(), ["ab"]).log_probabilities
     wanted = [s * (QUIETEST + 100 * 328 / 32_768) for s in varied((BEGIN,))]
     assert loud == pytest.approx((wanted[_AB] - math.log(sum(map(math.exp, wanted))),), abs=1e-4)
 
 
-def test_a_wording_is_weighed_in_its_place_with_what_follows_it(ear: OnnxScorer) -> None:
+def test_a_wording_is_scored_in_its_place_together_with_what_follows_it(ear: OnnxScorer) -> None:
     """With the next five pieces, no more; only the new pieces are computed, the text before is kept."""
     words = ["c", "ab", "c", "ab", "ab", "c", "c", "c"]
     passage = ear.follow(QUIET, words)
@@ -215,7 +215,7 @@ def test_a_wording_is_weighed_in_its_place_with_what_follows_it(ear: OnnxScorer)
     assert ear.decoder.fed[1:] == [6, 7, 5, 7]
 
 
-def test_at_the_end_of_a_text_the_full_stop_and_the_end_follow(ear: OnnxScorer) -> None:
+def test_a_wording_at_the_end_of_a_text_is_scored_with_the_full_stop_and_the_end(ear: OnnxScorer) -> None:
     passage = ear.follow(QUIET, ["c", "ab"])
     (weighed,) = passage.weigh(0, 2, [["c"]])
     all_of = (BEGIN, _C, STOP, END)
@@ -224,14 +224,16 @@ def test_at_the_end_of_a_text_the_full_stop_and_the_end_follow(ear: OnnxScorer) 
     )
 
 
-def test_a_text_is_reworded_over_the_same_sound(ear: OnnxScorer) -> None:
+def test_rewording_a_text_does_not_process_the_sound_again(ear: OnnxScorer) -> None:
     passage = ear.follow(QUIET, ["ab", "c", "ab"])
     changed = passage.reworded(1, 2, ["cab", "c"])
     assert changed.log_probabilities == ear.follow(QUIET, ["ab", "cab", "c", "ab"]).log_probabilities
     assert len(ear.encoder.given) == 2  # the sound was taken in once for each `follow`
 
 
-def test_rivals_are_the_likeliest_beginnings_of_words_and_the_next_word_for_none(ear: OnnxScorer) -> None:
+def test_rivals_are_the_likeliest_word_beginnings_and_the_next_word_stands_for_no_word(
+    ear: OnnxScorer,
+) -> None:
     """Of "ab c": what is no beginning of a word of letters is no rival. At the same lead the list decides."""
     told(ear, table({(BEGIN,): {_AB: 3.0, _C: 4.0, _B: 2.5, _LARGE_B: 2.5, _2: 5.0, AB: 5.0, BLANK: 5.0}}))
     passage = ear.follow(QUIET, ["ab", "c"])
@@ -251,14 +253,14 @@ def test_only_the_twelve_likeliest_pieces_can_be_rivals(ear: OnnxScorer) -> None
         assert [r.word for r in ear.follow(QUIET, ["ab", "c"]).rivals(0, 9)] == words
 
 
-def test_after_the_last_word_the_full_stop_says_that_it_may_be_missing(ear: OnnxScorer) -> None:
+def test_at_the_last_word_a_likely_full_stop_means_that_the_word_may_be_missing(ear: OnnxScorer) -> None:
     told(ear, table({(_AB,): {_C: 3.0, STOP: 1.0, _AB: 2.0}}))
     found = ear.follow(QUIET, ["ab", "c"]).rivals(1, 9)
     assert [r.word for r in found] == ["ab", ""]
     assert [r.lead for r in found] == pytest.approx([-1.0, -2.0], abs=1e-5)
 
 
-def test_a_word_that_comes_twice_is_no_rival_of_itself(ear: OnnxScorer) -> None:
+def test_a_word_that_occurs_twice_in_a_row_is_not_its_own_rival(ear: OnnxScorer) -> None:
     told(ear, table({(BEGIN,): {_AB: 3.0, _C: 1.0}}))
     assert [r.word for r in ear.follow(QUIET, ["ab", "ab"]).rivals(0, 9)] == ["c"]
 
@@ -268,7 +270,7 @@ def spelt(*pieces: int) -> dict[tuple[int, ...], dict[int, float]]:
     return {(BEGIN, *pieces[:k]): {piece: 9.0} for k, piece in enumerate(pieces)}
 
 
-def test_free_words_end_where_the_text_goes_on_and_another_word_has_begun(ear: OnnxScorer) -> None:
+def test_free_words_end_where_the_text_continues_and_another_word_begins(ear: OnnxScorer) -> None:
     """Of "ab c b ab": the ear writes "c ab" for the first word, then the next two words and one more."""
     decoder = told(ear, table(spelt(_C, _AB, _C, _B, _AB)))
     passage = ear.follow(QUIET, ["ab", "c", "b", "ab"])
@@ -278,7 +280,7 @@ def test_free_words_end_where_the_text_goes_on_and_another_word_has_begun(ear: O
     assert ear.follow(QUIET, ["ab", "c", "b", "ab"]).free_words(0, 1, 4) == ()  # it was left out
 
 
-def test_free_words_begin_behind_the_words_before_them(ear: OnnxScorer) -> None:
+def test_free_words_begin_after_the_words_before_them(ear: OnnxScorer) -> None:
     """The text before is not computed again."""
     decoder = told(ear, table(spelt(_C, AB, _B, _C, _AB, _B)))
     passage = ear.follow(QUIET, ["cab", "ab", "c", "ab", "ab"])
@@ -286,14 +288,14 @@ def test_free_words_begin_behind_the_words_before_them(ear: OnnxScorer) -> None:
     assert decoder.fed == [8, *[1] * 4]
 
 
-def test_without_words_after_them_free_words_go_to_the_end_of_the_text(ear: OnnxScorer) -> None:
+def test_free_words_without_words_after_them_continue_to_the_end_of_the_text(ear: OnnxScorer) -> None:
     told(ear, table(spelt(_C, _AB, _B, STOP, END)))
     passage = ear.follow(QUIET, ["ab"])
     assert passage.free_words(0, 1, 4) == ("c", "ab", "b")
     assert passage.free_words(0, 1, 2) == ("c", "ab")
 
 
-def test_free_words_that_never_come_back_to_the_text_are_none(ear: OnnxScorer) -> None:
+def test_free_words_that_never_return_to_the_text_are_discarded(ear: OnnxScorer) -> None:
     """A text that ends too early, and one that repeats itself: three pieces for each word that may come."""
     told(ear, table(spelt(_C, _AB, END)))
     assert ear.follow(QUIET, ["ab", "c", "b"]).free_words(0, 1, 4) is None

@@ -53,7 +53,7 @@ def test_an_error_keeps_its_two_lines_and_escapes_control_characters() -> None:
     assert issubclass(ModelError, OffbookError) and issubclass(ScriptError, OffbookError)
 
 
-def test_a_moment_is_stored_in_utc_with_microseconds_and_comes_back() -> None:
+def test_a_moment_is_stored_in_utc_with_microseconds_and_read_back_unchanged() -> None:
     at = datetime(2026, 3, 2, 1, 2, 3, 4, tzinfo=timezone(timedelta(hours=2)))
     assert utc_text(at) == "2026-03-01T23:02:03.000004Z"
     assert utc_from(utc_text(at)) == at
@@ -111,7 +111,9 @@ def dead_process() -> int:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="elsewhere nothing is cleared")
-def test_what_a_killed_process_left_is_cleared_and_nothing_else(place: Path, tmp_path: Path) -> None:
+def test_folders_left_by_a_killed_process_are_deleted_and_nothing_else_is(
+    place: Path, tmp_path: Path
+) -> None:
     gone = dead_process()
     left, other = place / f"offbook-{gone}-abc", place / f"offbook-{gone}"
     alive, named = place / f"offbook-{os.getpid()}-abc", place / f"mine-{gone}-abc"

@@ -231,7 +231,7 @@ def test_the_caesura_is_the_main_pause_inside_the_line() -> None:
     assert words[found.caesura_before_word].text == "to"
 
 
-def test_a_line_without_a_stop_at_its_end_runs_on() -> None:
+def test_a_line_without_punctuation_at_its_end_is_enjambed() -> None:
     """Enjambed and end-stopped lines (Abrams, under Meter, memory)."""
     found = lines_of(BLANK)
     assert [each.enjambed for each in found] == [False] * 6 + [True, False]
@@ -297,7 +297,7 @@ def test_a_single_part_of_a_scene_has_the_metre_of_the_whole_scene() -> None:
     assert found.metre == "blank verse"
 
 
-def test_a_half_line_is_completed_by_the_last_line_of_its_cue_only() -> None:
+def test_a_half_line_is_joined_only_with_the_last_line_of_its_cue() -> None:
     """A cue of several lines: the performer's half line goes with the last of them (Macbeth 5.5, memory)."""
     text = (
         "ROMEO\n"

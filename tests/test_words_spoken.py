@@ -190,7 +190,7 @@ def test_the_spoken_form_of_a_plain_word_has_no_accents_or_curly_apostrophes() -
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
 
 
-def test_a_raised_number_is_not_spoken() -> None:
+def test_a_number_followed_by_a_raised_number_causes_no_error() -> None:
     assert words.words_of(script.parse_script("Rule 0² of the game, and room 3² too."))
 
 
