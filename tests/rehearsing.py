@@ -1,4 +1,4 @@
-"""A performer, a loudspeaker and a microphone made of numbers, so that a scene takes milliseconds."""
+"""A simulated performer, loudspeaker and microphone, so that a scene takes milliseconds."""
 
 from __future__ import annotations
 

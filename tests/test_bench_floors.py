@@ -45,7 +45,7 @@ def test_the_turns_found_in_five_hand_marked_speeches_stay_above_their_floor() -
 def test_a_speech_copied_with_any_kind_of_heading_is_read_without_the_heading(
     ways: dict[str, copied_kinds.Above], tmp_path: Path
 ) -> None:
-    """One speech for each way: at most one in ten is read otherwise, and no spoken word is lost unseen."""
+    """One speech for each kind: at most one in ten is read differently, and no word is lost unlisted."""
     dice = random.Random(3)
     texts = (BLANK, "\n".join(LINES))
     pieces = [

@@ -1,4 +1,4 @@
-"""The brief: read as it was meant, refused in two lines if it makes no sense, and shown to people."""
+"""The brief: it is read, refused in two lines if it is invalid, and shown to people."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A message read for what it asks: only what a sentence says outright is taken."""
+"""A brief from a message: only what a sentence says clearly is used."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Several briefs at once: which recording serves whom, what conflicts, what is missing, what is late."""
+"""Several briefs at once: which recording serves which brief, what conflicts, is missing or is late."""
 
 from __future__ import annotations
 

@@ -99,7 +99,7 @@ class _Divided:
 def test_in_a_noisy_room_a_slip_that_one_hearing_contradicts_is_not_counted(
     tmp_path: Path, noise: float, kind: str
 ) -> None:
-    """The same ear as for run-throughs: what it is unsure of counts as said."""
+    """The hearing is the same as for run-throughs: a word that is unsure counts as said."""
     script, words, _ = script_of("The lamp was lit before the tide came in.\n")
     sound = voice(4.0, 16_000, -6.0)
     sound += noise * np.random.default_rng(1).standard_normal(sound.shape)

@@ -1,4 +1,4 @@
-"""What is said of first words, of a number in the margin, of a word in capitals; and --debug anywhere."""
+"""First lines, numbers in the margin, words in capitals, changed meanings, and the option --debug."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ LISTEN = "Listen to this place: the words could not be understood. If you did sa
 
 @pytest.mark.parametrize(("heard", "advice"), [("…", SLOWLY), ("charnvit", SLOWLY), ("tank … feed", LISTEN)])
 def test_a_noise_written_as_letters_is_not_quoted_in_the_advice(heard: str, advice: str) -> None:
-    """A noise written down as letters is not set against the sense; a real word is."""
+    """The advice compares the meaning of a real word with the script's, but not that of a noise."""
     assert advice_when_changed(heard) == advice
     assert "gives you that “coal” does not" in advice_when_changed("coal")
 

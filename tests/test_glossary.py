@@ -51,7 +51,7 @@ def test_a_rare_word_without_an_explanation_is_listed_to_be_looked_up() -> None:
 
 @pytest.mark.parametrize("word", ["churlish", "shopkeepers", "smother", "stealthily", "unkempt", "SWEATING"])
 def test_a_word_more_frequent_than_once_in_ten_million_is_not_rare(word: str) -> None:
-    """More than once in ten million words in the data of `wordfreq`, some of them less than once in one."""
+    """Each is more frequent than once in ten million words in the data of `wordfreq`."""
     assert listed(f"He saw {word} to the door.") == {}
 
 

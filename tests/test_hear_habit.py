@@ -74,7 +74,7 @@ def test_a_certain_slip_stays_changed_even_in_the_cleanest_run_through() -> None
 
 
 def test_a_dropped_word_stays_dropped_in_a_clean_run_through() -> None:
-    """Only swaps are softened: a word heard in the place of another may be that word misheard."""
+    """Only changed words are softened: the word that was heard may be the script's word misheard."""
     assert seen(("dropped", "said"), place(0, 0.25, rival=""))[0].verdict == "dropped"
 
 

@@ -1,4 +1,4 @@
-"""A folder of recordings: whose each one is, what is heard, what fails, and that nothing is heard twice."""
+"""A folder of recordings: who speaks in each, what is heard, what fails, and that none is heard twice."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""In a bad sound a slip that one hearing speaks against is left unsure; in a good sound it stays a slip."""
+"""With bad sound a slip that one hearing contradicts is unsure; with good sound it stays a slip."""
 
 from __future__ import annotations
 

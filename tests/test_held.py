@@ -1,4 +1,4 @@
-"""What every stage makes of its examples is what was read through: a changed value is noticed."""
+"""Every stage gives its examples the values that a person has read, so a changed value is noticed."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ from tests.test_cli_sending import BRIEF
 
 @dataclass
 class Two:
-    """A performer at the terminal, and a coach who took over everything of theirs."""
+    """A performer at the terminal, and a coach who imported the performer's whole journal."""
 
     mine: Desk
     coach: Desk
@@ -51,14 +51,14 @@ class Two:
     monkeypatch: pytest.MonkeyPatch
 
     def at(self, who: str, minutes: int) -> Desk:
-        """One of the two, so many minutes after the coach took everything over."""
+        """One of the two, so many minutes after the coach's import."""
         self.monkeypatch.setenv("OFFBOOK_HOME", str(self.folder / ("home" if who == "mine" else who)))
         desk = self.mine if who == "mine" else self.coach
         desk.now = desk.now.replace(hour=19, minute=minutes)
         return desk
 
     def brought(self, minutes: int = 50) -> str:
-        """What the performer sees when the coach's archive comes in."""
+        """What the performer sees when the coach's archive is imported."""
         archive = self.folder / f"coach{minutes}.zip"
         self.at("coach", minutes).see("export", str(archive))
         return " ".join(self.at("mine", minutes).see("import", str(archive)).split())
@@ -160,14 +160,14 @@ def without_moments(archive: Path, target: Path) -> Path:
 
 @dataclass
 class Pair:
-    """A full journal here, and the same one there."""
+    """A full journal on this machine, and the same one on another."""
 
     here: Held
     there: Held
     folder: Path
 
     def brought(self, minutes: int = 60) -> Carried:
-        """There's archive, read in here."""
+        """The other machine's archive, imported on this one."""
         target = self.folder / f"{minutes}.zip"
         self.there.clock.on(minutes=minutes)
         export(self.there.journal, target)
@@ -319,7 +319,7 @@ def test_each_differing_value_is_described_with_the_command_that_takes_the_other
 
 
 def test_taking_the_other_value_or_taking_it_back_counts_as_a_new_change(pair: Pair) -> None:
-    """A date, a chosen take, a line of a brief, and all that goes with when it was sent."""
+    """A date, a chosen take, a line of a brief, and the confirmation of what was sent."""
     here, there = pair.here, pair.there
     another_take(there)
     choose(here, 1)
@@ -353,7 +353,7 @@ def test_taking_the_other_value_or_taking_it_back_counts_as_a_new_change(pair: P
 
 
 def flipped(desk: Held, each: Difference) -> Difference:
-    """The other one taken."""
+    """The difference after the other value was taken."""
     with desk.journal.writing() as conn:
         return take_other_value(desk.journal, conn, each)
 

@@ -1,4 +1,4 @@
-"""The gate: what is no file, or too large a one, is told in two lines, whatever it was meant to be."""
+"""Files that come in: what is not a file, or is too large, is refused in two lines by every reader."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ READERS: dict[str, Reader] = {
 
 @pytest.fixture
 def soon() -> Iterator[None]:
-    """What would wait without end is ended."""
+    """Ends a test that would wait for ever."""
 
     def ended(number: int, frame: object) -> None:
         raise TimeoutError("it waits for something that never comes")

@@ -1,4 +1,4 @@
-"""The journal: what is committed stays, what is half-written never shows."""
+"""The journal: what is committed stays, and what is half-written is never seen."""
 
 from __future__ import annotations
 

@@ -84,7 +84,7 @@ while True:
 
 
 def kill_at_work(work: str, home: Path, after: float) -> list[str]:
-    """Run a piece of work, kill it outright after `after` seconds of work, and give the lines it told."""
+    """Run a piece of work, kill it after `after` seconds, and give the lines that it printed."""
     root = Path(__file__).resolve().parent.parent
     child = subprocess.Popen(
         [sys.executable, "-c", _PREAMBLE + work, str(home)],
@@ -292,7 +292,7 @@ def test_the_error_names_a_folder_that_cannot_be_written(tmp_path: Path) -> None
 
 
 def test_a_read_only_journal_is_refused_in_two_lines(tmp_path: Path) -> None:
-    """As an ordinary user: root may write anywhere, so a child gives its rights up first."""
+    """As an ordinary user: root may write anywhere, so a child process gives up its rights first."""
     desk_at(tmp_path / "home").journal.close()
     os.chmod(tmp_path / "home" / "journal.sqlite3", 0o444)
     os.chmod(tmp_path / "home", 0o555)

@@ -24,7 +24,7 @@ def _whole_dictionary() -> dict[str, tuple[Phones, ...]]:
 
 @pytest.mark.heavy
 def test_a_binary_search_finds_the_same_pronunciations_as_reading_the_whole_file() -> None:
-    """The binary search gives the same as the file, also where rows stand out of order."""
+    """This holds even where rows of the file are out of order."""
     whole = _whole_dictionary()
     sample = [*sorted(whole)[::97], "sepulveda", "sepultura", "stilton", "stilted", "a", "'bout", "zywicki"]
     assert len(sample) > 1200
@@ -154,7 +154,7 @@ def test_an_abbreviation_without_vowels_is_not_divided() -> None:
 
 @pytest.mark.heavy
 def test_the_dictionary_is_read_without_importing_its_package() -> None:
-    """Its package loads another to read its own files with, which costs time and opens what we need not."""
+    """Its package loads another package to read its own files, which takes time and is not needed."""
     code = (
         "import sys\nfrom offbook.lexicon import phones_of\nassert phones_of('lamp')\n"
         "from offbook.soundalike.likeness import _index\nassert _index()\n"

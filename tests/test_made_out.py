@@ -1,4 +1,4 @@
-"""What nobody made out is said to be not understood, and neither quoted nor worked on; what was clear is."""
+"""Words that neither ear understood are neither quoted nor worked on; clear words are."""
 
 from __future__ import annotations
 

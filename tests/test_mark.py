@@ -92,7 +92,7 @@ def test_a_pencil_file_is_written_once_then_followed_and_never_overwritten(
 def test_an_earlier_reading_narrows_the_time_range_and_lies_inside_it(
     speech: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """One reading, half as long again as usual: the range comes in by a quarter, and holds it."""
+    """One reading takes half as long again as usual: the range narrows by a quarter and includes it."""
     usual = json.loads(offbook(capsys, "mark", str(speech), "--json").out)["time"]
     own = json.loads(offbook(capsys, "mark", str(speech), "--json", "--pace-from", f"{speech}=0:52").out)[
         "time"

@@ -234,7 +234,7 @@ def test_a_form_given_by_the_performer_is_used_whatever_the_script_looks_like() 
 
 
 def test_a_bar_whose_reason_is_visible_on_the_page_gets_no_note() -> None:
-    """A plain sentence end or line end is left to the bar; what the page does not show is said."""
+    """A sentence end or a line end needs only the bar; a reason that the page does not show is written."""
     m = marked("The lamp was lit. The door was open. But the house was empty.")
     notes = [note for block in marked_blocks(m) for note in block_notes(m, block)]
     assert [n for n in notes if n.startswith("||")] == [

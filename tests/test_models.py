@@ -150,7 +150,7 @@ def at_hand(home: Path) -> dict[str, Path]:
 def test_a_file_changed_at_the_same_length_is_found_at_its_next_use(
     role: str, at_hand: dict[str, Path]
 ) -> None:
-    """Even where the time of writing was set back: the time of the change of its entry was not."""
+    """Even if its time of writing was set back, because the time at which its entry changed was not."""
     folder = at_hand[role]
     assert models.model_folder(folder.name, role) == folder
     file = folder / PART_OF[role][0]

@@ -1,4 +1,4 @@
-"""Several words in a row that nobody made out are unsure, not wrong; what is clear, short or silent stays."""
+"""Several words in a row that neither ear understood are unsure; clear, short or silent ones stay wrong."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a friend on book would say: each kind of slip becomes the note it should, and nothing else does."""
+"""The notes: each kind of slip becomes its kind of note, and nothing else becomes one."""
 
 from __future__ import annotations
 

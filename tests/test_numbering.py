@@ -1,4 +1,4 @@
-"""Verse is numbered by its lines and prose by its sentences, beside the speech and in what is said of it."""
+"""Verse is numbered by lines and prose by sentences, beside the speech and in everything about it."""
 
 from __future__ import annotations
 

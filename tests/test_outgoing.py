@@ -1,4 +1,4 @@
-"""Files that go out are whole or not there at all, and their owner's alone."""
+"""Files that are written are complete or not there at all, and only their owner can read them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page in a real browser: the whole way from a script to its notes, and what goes wrong on it."""
+"""The page in a real browser: from a script to its notes, and what can go wrong on the way."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def at(server: PageServer, where: str) -> str:
 
 @contextmanager
 def offline(context: BrowserContext) -> Iterator[None]:
-    """A while in which the browser reaches nobody."""
+    """A time in which the browser has no connection."""
     context.set_offline(True)
     try:
         yield
@@ -54,7 +54,7 @@ def offline(context: BrowserContext) -> Iterator[None]:
 
 
 def add_script(page: Page, name: str, text: str) -> None:
-    """As a person does it: paste, look, keep."""
+    """Add a script as a person does: paste it, look at it, keep it."""
     page.get_by_role("link", name="Add a script").click()
     page.get_by_label("Paste it here").fill(text)
     page.get_by_label("What to call it").fill(name)

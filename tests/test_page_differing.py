@@ -1,4 +1,4 @@
-"""On the page: of two values that differ after an import the other is taken; a brief's points change."""
+"""On the page: taking the other of two values that differ after an import, and changing a brief."""
 
 from __future__ import annotations
 

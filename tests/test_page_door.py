@@ -1,4 +1,4 @@
-"""The door of the page: who is let in, and what everybody else gets, which is nothing."""
+"""The page lets in only whoever has a link; everybody else gets nothing."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def piece(visitor: Visitor) -> str:
 
 
 def test_another_user_of_the_machine_gets_nothing(server: PageServer, piece: str) -> None:
-    """They can reach the port, and even know the place; without the cookie there is nothing."""
+    """They can reach the port and may even know the path, but without the cookie they get nothing."""
     other = stranger(server)
     assert other.ask("GET", "//").status == 403
     knows_the_place = Visitor(server.door.port, server.door.place)
@@ -48,7 +48,7 @@ def test_a_link_works_only_once(server: PageServer) -> None:
 
 
 def test_the_cookie_is_strict_hidden_from_scripts_and_bound_to_the_path(server: PageServer) -> None:
-    """A cookie is sent to every port of a host (RFC 6265, 8.5): the random path keeps it with us."""
+    """A cookie is sent to every port of a host (RFC 6265, 8.5): the random path keeps it for our page."""
     visitor = Visitor(server.door.port, server.door.place)
     cookie = visitor.ask("GET", server.door.link().partition(server.door.place)[2]).headers["set-cookie"]
     parts = {p.strip() for p in cookie.split(";")[1:]}
@@ -58,7 +58,7 @@ def test_the_cookie_is_strict_hidden_from_scripts_and_bound_to_the_path(server: 
 def test_a_foreign_domain_name_that_points_to_this_machine_gets_nothing(
     server: PageServer, visitor: Visitor
 ) -> None:
-    """DNS rebinding: the browser of the performer itself asks, by another site's name, cookie and all."""
+    """DNS rebinding: the performer's own browser asks under another site's name, with the cookie."""
     for host in (f"rehearse.example:{server.door.port}", f"localhost:{server.door.port}", "127.0.0.1"):
         answer = visitor.ask("GET", "/", Host=host)
         assert answer.status == 403
@@ -95,7 +95,7 @@ def test_a_change_without_the_token_of_the_session_is_refused(server: PageServer
 
 
 def _coming_in(server: PageServer) -> set[Path]:
-    """The scripts that somebody has begun to add."""
+    """The scripts that somebody has uploaded but not yet added."""
     return set((server.room.home / "coming-in").glob("*"))
 
 
@@ -108,7 +108,7 @@ def test_the_token_of_one_session_is_of_no_use_in_another(server: PageServer, vi
 def test_a_second_link_in_the_same_browser_does_not_end_the_session_of_the_first_window(
     server: PageServer,
 ) -> None:
-    """Somebody may be speaking in the first: what it sends with its own token is still taken."""
+    """Somebody may be recording in the first: what it sends with its own token is still accepted."""
     first, second = let_in(server), let_in(server)
     cookies = f"{first.headers['Cookie']}; {second.headers['Cookie']}"
     for each in (first, second):
@@ -145,7 +145,7 @@ def test_no_script_or_style_of_a_page_is_inline_or_from_another_site(visitor: Vi
 def test_the_server_opens_no_path_that_a_visitor_sends(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
-    """A name with a path in it is a title at most; keys that are paths are not looked for."""
+    """A file name with a path in it is only used as a title; keys that are paths are refused."""
     secret = tmp_path / "secret.txt"
     secret.write_text("nobody may read this", encoding="utf-8")
     body = (
@@ -177,7 +177,7 @@ def test_an_upload_above_its_size_limit_is_refused(visitor: Visitor, piece: str)
 
 
 def test_the_performer_can_raise_the_size_limit_of_uploads(tmp_path: Path) -> None:
-    """`offbook page --largest` raises the limits of the page, and those it did not ask for stay."""
+    """`offbook page --largest` raises the limits of the page; limits that are already larger stay."""
     upload = begin_upload(tmp_path, "piece", "film.mov")
     os.truncate(upload.path, 4_000_000_000)  # sparse
     with pytest.raises(RecordingError, match="larger than 4,000 MB"):

@@ -1,4 +1,4 @@
-"""Recordings of every browser's and phone's recorder, and who on the machine may have them."""
+"""Recordings from the recorders of browsers and phones, and which users of the machine can read them."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_a_recording_of_another_browsers_recorder_is_heard_word_for_word(
 
 
 def test_another_user_of_the_machine_can_read_neither_the_link_nor_a_recording() -> None:
-    """In a folder that everybody may enter; tried as another user where the tests may become one."""
+    """In a folder that everybody may enter; the test acts as another user if it has the right to."""
     with tempfile.TemporaryDirectory() as everybody:
         os.chmod(everybody, 0o755)
         with served(Path(everybody) / "home") as server:

@@ -64,7 +64,7 @@ def test_a_note_on_a_line_that_does_not_exist_is_refused_in_two_lines(visitor: V
 def test_two_takes_are_compared_with_the_aim_of_each_and_every_shift_that_changed(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:
-    """The same reading twice, the second time with silence where the reader made none, and a mark is."""
+    """The same reading twice; the second time silence is inserted at a mark where the reader made none."""
     recording, said = librivox_sentences()[3]
     piece = add_piece(visitor, said, "Twice")
     still = said.split().index("still")

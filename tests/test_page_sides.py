@@ -1,4 +1,4 @@
-"""What the page shows of several receivers, and of two machines: one table, and both sides of an import."""
+"""What the page shows about several briefs and about an import: one table, and both values of each."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sound on its way in: pieces on disk in order, once each; recordings in slices; who waits for whom."""
+"""Sound that is uploaded: pieces are stored in order and once; recordings come in slices and take turns."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ PIECE = 8_000  # bytes: a quarter of a second
 
 
 def sound(number: int, size: int = PIECE) -> bytes:
-    """A piece that says which it is."""
+    """A piece of sound whose samples give its number."""
     return bytes([number]) * size
 
 

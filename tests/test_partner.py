@@ -1,4 +1,4 @@
-"""The partner: who follows in the book, gives the cues, and prompts."""
+"""The partner: it follows the script, gives the cues and prompts."""
 
 from __future__ import annotations
 
@@ -443,7 +443,7 @@ def test_the_partner_gives_no_prompt_while_the_performer_makes_any_sound() -> No
 
 
 def heard_late(patience: float, before: float, said: str, after: float) -> Stage:
-    """A silence, something said and a silence, heard late: no prompt until the newest sound is reached."""
+    """A stage on which a silence, words and a silence were heard late, without a prompt until then."""
     stage = stuck(patience)
     stage.rehearsal.behind = True
     stage.quiet(before)

@@ -1,4 +1,4 @@
-"""The plan: counted back from the deadline, giving up in its order, never louder than the voice allows."""
+"""The plan: counted back from the deadline, shortened in a fixed order, within the limit of the voice."""
 
 from __future__ import annotations
 

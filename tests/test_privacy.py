@@ -1,4 +1,4 @@
-"""The person's own: nobody else on the machine can read it, and what is deleted is gone."""
+"""Privacy: nobody else on the machine can read the journal, and what is deleted is gone."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def no_umask() -> Iterator[None]:
 
 
 def open_to_others(folder: Path) -> list[str]:
-    """What of a folder, itself included, somebody else could read or enter."""
+    """The files and folders in a folder, itself included, that somebody else could read or enter."""
     return [str(p.relative_to(folder)) for p in (folder, *folder.rglob("*")) if p.stat().st_mode & 0o077]
 
 
@@ -148,7 +148,7 @@ def test_the_journal_can_be_read_on_a_disk_that_cannot_be_written_to(
 
 
 def test_an_invalid_stored_value_is_reported_as_an_error(tmp_path: Path) -> None:
-    """A damaged file whose pages hold together: bytes that are no UTF-8, a moment that is none."""
+    """A damaged file with intact pages: bytes that are not UTF-8, and an invalid moment."""
     desk = desk_at(tmp_path)
     desk.journal.close()
     for value in (b"20\xff6", b"yesterday"):

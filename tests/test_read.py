@@ -1,4 +1,4 @@
-"""`offbook read`: what a performer sees of what was taken and what was left out."""
+"""`offbook read`: what a performer sees of the spoken words and of what was left out."""
 
 from __future__ import annotations
 

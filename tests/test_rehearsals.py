@@ -1,4 +1,4 @@
-"""A piece run with the partner, from the first cue to the journal: a person heard, a voice of silence."""
+"""A piece run with the partner, from the first cue to the journal, with a real reading and a silent voice."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ LOST = 3.6  # s in which the performer has dried
 
 
 class Quiet:
-    """A voice that takes half a second over whatever it says, and is not heard."""
+    """A voice that needs half a second for each line and makes no sound."""
 
     def __init__(self) -> None:
         self.said: list[tuple[str, int | None]] = []
@@ -121,7 +121,7 @@ class Seen:
 
 @pytest.fixture
 def piece(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A journal with the scene in it, as IVE has it."""
+    """A journal with the scene in it; IVE is the performer's part."""
     monkeypatch.setenv("OFFBOOK_MODEL", str(model_folder()))
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path / "home"))
     script = tmp_path / "times.txt"

@@ -1,4 +1,4 @@
-"""What is printed: nothing that a text, a name or a file's name orders a terminal or a spreadsheet to do."""
+"""Nothing in a text, a name or a file name can control a terminal or a spreadsheet."""
 
 from __future__ import annotations
 

@@ -90,7 +90,7 @@ def test_a_tie_is_unsure_and_counts_as_said_in_accuracy_but_as_missed_in_the_low
 
 
 def test_a_wrong_word_heard_with_low_confidence_is_unsure_and_not_changed() -> None:
-    """A verdict must not be sure and wrong."""
+    """A verdict must not be certain and wrong."""
     assert verdicts(run(SCRIPT, "the kettle sang before marble? house was up")) == "ssssusss"
 
 

@@ -43,7 +43,7 @@ def taken(tmp_path: Path, name: str, data: bytes) -> list[str]:
 
 
 class WaitsElsewhere:
-    """As a model with threads of its own: cleared away in another process, it waits for them without end."""
+    """Like a model with its own threads: if another process deletes it, it waits for them without end."""
 
     def __init__(self) -> None:
         self.itself, self.home = self, os.getpid()

@@ -87,7 +87,7 @@ def heard_as(text: str, word: float = 0.4) -> list[HeardWord]:
 
 
 def test_a_script_word_is_written_as_in_the_middle_of_a_sentence() -> None:
-    """The capital of a beginning goes, a name's and I's stays, numbers are in words."""
+    """A capital at the start of a sentence is removed, that of a name or I stays; numbers are in words."""
     written = [" ".join(p.written) for p in script_places()]
     assert written == (
         [
@@ -183,7 +183,7 @@ def test_between_two_words_an_added_word_is_weighed_against_no_word() -> None:
 
 
 def test_the_sound_before_the_first_and_after_the_last_heard_word_is_included() -> None:
-    """3 s on either side where there are as many: the first ear may have made nothing of them."""
+    """Up to 3 s on either side: the first ear may have understood nothing of them."""
     scorer = TableEar()
     words = [HeardWord(w, 5 + k * 0.4, 5.4 + k * 0.4, 1.0) for k, w in enumerate(["we", "saw", "the"])]
     places = script_places()
@@ -430,7 +430,7 @@ def test_the_words_of_the_second_ear_are_translated_into_the_recognisers_vocabul
 
 
 def test_a_changed_small_word_that_the_first_ear_misses_is_found_with_the_second() -> None:
-    """The first ear says "the" whenever the script does; the second would rather have "a"."""
+    """The first ear hears "the" whenever the script has it; the second ear prefers "a"."""
     script = parse_script("We saw the harbour and the boats come in at five")
     speaker = Speaker()
     sound = speaker.say("we saw the harbour and the boats come in at five /")

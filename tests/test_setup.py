@@ -1,5 +1,8 @@
-"""`offbook setup`: sources in order, broken downloads, wrong archives, two at once. A server of the test's
-own on 127.0.0.1 plays the makers' address; the real model's files are checked where it is set up."""
+"""`offbook setup`: sources in order, interrupted downloads, wrong archives, and two setups at once.
+
+A server of the test's own on 127.0.0.1 plays the makers' address; the real model's files are checked where
+it is set up.
+"""
 
 from __future__ import annotations
 
@@ -87,7 +90,7 @@ def whole(folder: Path) -> bool:
 
 
 def leftovers(home: Path) -> list[str]:
-    """What lies about beside the model, its record, its lock and what was compared last."""
+    """Every file except the model, its record, its lock and the list of what was compared."""
     kept = {"toy", "toy.json", ".toy.lock", "toy.compared.json"}
     found = [p.name for p in (home / "models").iterdir() if p.name not in kept]
     return found + [p.name for p in (home / "downloads").glob("*")]

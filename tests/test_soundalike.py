@@ -144,7 +144,7 @@ def test_no_two_known_forms_of_a_word_sound_the_same() -> None:
 
 
 def test_if_a_homophone_is_known_no_other_form_is_offered() -> None:
-    """beckon in the place of beckon'd is another word."""
+    """If beckoned is known, beckon said for beckon'd is another word."""
     assert known_forms("beckon'd", {"beckoned", "beckon", "beckons"}.__contains__) == (("beckoned",),)
 
 

@@ -280,7 +280,7 @@ def test_every_word_keeps_its_own_place_in_the_parse_and_shifts_stand_in_order(p
 
 
 def test_a_repeated_opening_is_a_thought_and_not_an_opposition() -> None:
-    """Anaphora gathers (rhetoric handbooks); only a pair such as mine and his sets two against each other."""
+    """Anaphora adds up (rhetoric handbooks); only a pair such as mine and his makes an opposition."""
     got = marks("Some of you will teach. Some of you will build. Some of you will sit with the sick.")
     assert {got[text].grade for text in list(got)} == {2}
 
@@ -494,7 +494,7 @@ def test_of_turns_too_close_to_each_other_the_best_scoring_set_is_chosen() -> No
 
 
 def test_a_score_does_not_depend_on_the_order_of_its_signs() -> None:
-    """Sets have another order in every process; a sum of tenths that is nothing must be nothing in all."""
+    """A set has another order in every process, and a sum of tenths that is 0 must be 0 in all of them."""
     dice = random.Random(7)
     for table, score, base in (
         (TURN, turn_score, TURN_BASE),

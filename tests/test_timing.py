@@ -141,7 +141,7 @@ def test_a_number_takes_as_long_as_the_words_it_is_spoken_in() -> None:
 
 
 def test_syllables_take_different_times_depending_on_their_sounds() -> None:
-    """Klatt's table: a stressed long vowel among consonants outlasts a reduced little word."""
+    """Klatt's table: a stressed long vowel among consonants takes longer than a reduced small word."""
     assert seconds_of("strengths", False) > 2 * seconds_of("a", False)
     assert seconds_of("home", True) > seconds_of("home", False)
 

@@ -1,4 +1,4 @@
-"""What is told apart beside the script, at the bounds of silence, of words and of their number."""
+"""Words beside the script and how they are classified, at the limits of silence and of number."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Values of a drill: whose a prompt is, how much is veiled, and in what order a day's work is asked."""
+"""Values of a drill: which words a prompt counts for, how much help hides, and the order of questions."""
 
 from __future__ import annotations
 
@@ -56,6 +56,6 @@ def test_a_new_thought_is_asked_again_after_the_next_and_then_joined_to_it(tmp_p
 
 
 def test_the_time_zone_of_the_machine_always_has_a_name() -> None:
-    """A zone of the IANA database, or UTC where none can be told: never nothing."""
+    """It is a zone of the IANA database, or UTC if none is known."""
     assert isinstance(system_zone(), str)
     assert system_zone()

@@ -129,7 +129,7 @@ CODAS = ("zip", "tuck", "rob", "wesh", "jid", "pent", "harg", "vil", "quob")
 
 
 def riff(bits: int = 16, kind: int = 1, junk: bytes = b"") -> bytes:
-    """The first of a WAV: 48 kHz in two channels."""
+    """The beginning of a WAV file: 48 kHz in two channels."""
     about = struct.pack("<HHIIHH", kind, 2, 48_000, 192_000, 4, bits)
     head = b"RIFF" + b"\0" * 4 + b"WAVE" + b"fmt " + struct.pack("<I", 16) + about
     return head + junk + b"data" + b"\0" * 4 + b"ab"
@@ -203,7 +203,7 @@ def asked(**points: Any) -> Brief:
 
 
 def told_against(brief: Brief, *seconds: float) -> list[str]:
-    """What speaks against pieces that last so long."""
+    """The messages about pieces that last so long."""
     lengths = {("Quay", p): (s, f"{p} lasts") for p, s in zip(("One", "Two"), seconds, strict=False)}
     return list(_against(brief, {}, lengths))
 
@@ -253,7 +253,7 @@ def test_a_spoken_answer_lists_what_was_heard_in_order_and_judges_each_word() ->
 
 
 def test_the_silence_before_a_word_begins_at_the_latest_end_of_a_word_before_it() -> None:
-    """None before the first word, and none where nothing was heard of a word or before it."""
+    """It is 0 before the first word, and 0 if nothing was heard of the word or before it."""
     gone: Told = ("dropped", None, None, None)
     run = run_of(gone, said_until(1.0), said_until(3.0), gone, said_until(4.0))
     assert _silences_before(run, 5, 5) == pytest.approx((0.7, 0.0, 1.7, 0.0, 0.0))
@@ -311,7 +311,7 @@ def test_an_empty_row_separates_stanzas_and_marks_from_what_is_above_them() -> N
 def test_two_line_numbers_agree_if_about_as_many_lines_lie_between_them(
     lines: int, numbers: int, agree: bool
 ) -> None:
-    """A line more or less, and another for every twenty: one may be printed over two rows."""
+    """One line more or less is allowed, and another for every twenty, because a line may take two rows."""
     one, other = _Number(30, 40, 0, 2, False), _Number(30 + numbers, 40 + lines, 9, 11, False)
     assert _agree(one, other) is agree
 
@@ -381,7 +381,7 @@ def test_a_pencil_mark_that_fits_two_places_equally_well_is_put_at_neither() -> 
 def test_the_possible_stems_of_a_word_with_an_ending_are_found(
     word: str, ending: str, losses: tuple[str, ...], stems: list[str]
 ) -> None:
-    """With what the ending takes away put back; two letters are a word only where they are a known one."""
+    """Letters that the ending removes are restored; two letters count only if they are a known word."""
     assert _stems(word, ending, losses) == stems
 
 

@@ -1,4 +1,4 @@
-"""What the two fronts say of models, recordings and lines, with nothing heard and nothing fetched."""
+"""What the command line and the page say about models, recordings and lines; nothing is fetched."""
 
 from __future__ import annotations
 

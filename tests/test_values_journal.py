@@ -1,4 +1,4 @@
-"""Where a journal is, what goes when a file goes, and what a plan takes a run-through to last."""
+"""Where a journal is, what is deleted with a file, and how long a plan expects a run-through to take."""
 
 from __future__ import annotations
 

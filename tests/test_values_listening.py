@@ -102,7 +102,7 @@ def test_the_progress_of_a_hearing_is_reported_after_each_piece(
 def test_sound_is_decoded_ahead_on_a_separate_thread_unless_only_one_core_is_used(
     recording: Recording, speaker: Speaker
 ) -> None:
-    """Threads take short turns meanwhile, and their usual ones afterwards."""
+    """Threads switch more often during a hearing and as usual afterwards."""
     usual = sys.getswitchinterval()
     sys.setswitchinterval(0.004)
     try:

@@ -68,7 +68,7 @@ class Performer:
 
 @pytest.fixture
 def speaker(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, own_home: Path) -> Speaking:
-    """A journal with the scene in it, as IVE has it, and the sound of somebody who speaks it."""
+    """A journal with the scene in it (the performer plays IVE), and the sound of somebody who speaks it."""
     monkeypatch.setattr("offbook.audio.Arriving", AsItIs)
     script = tmp_path / "lamp.txt"
     script.write_text(SCENE)
@@ -299,7 +299,7 @@ class Spoken:
 
 @pytest.fixture
 def as_it_is(monkeypatch: pytest.MonkeyPatch) -> Speaking:
-    """Somebody whose sound is taken in as it is."""
+    """A speaker whose sound is not changed when it comes in."""
     monkeypatch.setattr("offbook.audio.Arriving", AsItIs)
     monkeypatch.setattr("offbook.desk.listening._written_at", lambda path: datetime(2026, 3, 2, tzinfo=UTC))
     return Speaking()

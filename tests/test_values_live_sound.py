@@ -1,4 +1,4 @@
-"""A microphone and a speaking program, without either of them: what is asked of them and what they say."""
+"""A microphone and a speaking program, both replaced: how they are called and what they answer."""
 
 from __future__ import annotations
 
@@ -181,7 +181,7 @@ def wav(sound: bytes, rate: int, channels: int, kind: int = 1) -> bytes:
 
 @pytest.fixture
 def looks(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """Lets no file be ready; for how long each look was to wait (s)."""
+    """No file ever becomes ready; the list has how long each look should have waited (s)."""
     waited: list[float] = []
 
     def nothing_yet(read: list[int], write: list[int], failed: list[int], seconds: float) -> Any:
@@ -201,7 +201,7 @@ def heard_of(sound: ProgramSound) -> list[tuple[bytes, int]]:
 def test_a_recording_program_is_read_a_tenth_of_a_second_at_a_time(
     started: Callable[..., list[Program]],
 ) -> None:
-    """At the program's own rate; what is left over at the end comes too."""
+    """The rate is the program's own; a shorter last piece comes too."""
     sound = np.arange(10_000, dtype="<i2").tobytes()
     programs = started(wav(sound, 44_100, 1))
     pieces = heard_of(ProgramSound(RECORD))

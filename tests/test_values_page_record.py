@@ -141,7 +141,7 @@ def job_of(stage: Stage, told: dict[str, Any]) -> Job:
     return job
 
 
-def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage: Stage) -> None:
+def test_an_address_with_an_unknown_key_is_answered_in_two_lines(stage: Stage) -> None:
     """Each of these is an address of the page: one that is not says that there is no such page."""
     asked_for = "/hearing/x /piece/x/speak /capture/x/closed"
     sent = (
@@ -158,7 +158,7 @@ def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage:
 # The screen -------------------------------------------------------------------------------------------
 
 
-def test_the_screen_says_how_sound_is_sent_and_what_the_voice_has_done_today(stage: Stage) -> None:
+def test_the_screen_of_speaking_has_the_addresses_for_sound_and_the_voice_used_today(stage: Stage) -> None:
     with stage.server.room.journal.reading() as conn:
         day = stage.desk.clock().date()
         minutes = journals.voice_seconds(conn, stage.desk.performer.id, day) / 60
@@ -195,7 +195,7 @@ def test_the_speech_is_shown_line_by_line_with_its_cues_and_a_gap_between_speech
     assert [(r["n"], r["gap"], r["cues"]) for r in rows[1:]] == [("2", True, [("OSK", "And the oil?")])]
 
 
-def test_lines_of_a_stanza_stand_together_and_parts_of_a_compound_too() -> None:
+def test_lines_of_a_stanza_and_parts_of_a_compound_are_shown_without_a_gap() -> None:
     verse = parse_script("The sea-wall held\nAnd nobody came —\n\nThe ill-disposed tide\nWent out again\n")
     rows = rows_of(verse)
     assert [(r["n"], r["gap"]) for r in rows] == [("1", False), ("2", False), ("3", True), ("4", False)]
@@ -207,7 +207,7 @@ def test_lines_of_a_stanza_stand_together_and_parts_of_a_compound_too() -> None:
 # Speaking ---------------------------------------------------------------------------------------------
 
 
-def test_a_speech_is_followed_piece_by_piece_and_its_notes_are_ready_soon(stage: Stage) -> None:
+def test_a_speech_is_followed_piece_by_piece_and_its_notes_are_ready_soon_after_the_end(stage: Stage) -> None:
     begun = stage.begin(stage.alone)
     key = begun.pop("key")
     assert begun == {"spell": 0, "bytes": QUARTER, "seconds": 0.0, "words": 13, "acts": 0}
@@ -235,7 +235,7 @@ def test_a_speech_is_followed_piece_by_piece_and_its_notes_are_ready_soon(stage:
     assert (row.piece_id, row.words, row.said, row.prompts, row.model) == (stage.alone, 13, 13, 0, "told")
 
 
-def test_a_partner_reads_the_cue_and_gives_a_word_that_is_asked_for(stage: Stage) -> None:
+def test_the_partner_reads_the_cue_and_gives_the_word_that_is_asked_for(stage: Stage) -> None:
     begun = stage.begin(stage.scene.id, partner="1", aloud="1", silence="30")
     key, at = begun["key"], f"/capture/{begun['key']}"
     stage.send(key, QUIET * 5)
@@ -261,7 +261,7 @@ def test_a_partner_reads_the_cue_and_gives_a_word_that_is_asked_for(stage: Stage
     assert answer.headers["location"].endswith(f"/piece/{stage.scene.id}/speak")
 
 
-def test_a_window_that_is_closed_or_thrown_away_says_so(stage: Stage) -> None:
+def test_a_capture_whose_window_was_closed_is_offered_until_it_is_dropped(stage: Stage) -> None:
     key = stage.begin(stage.alone)["key"]
     assert json.loads(stage.visitor.form(f"/capture/{key}/leave").text) == {"left": True}
     assert json.loads(stage.visitor.ask("GET", f"/capture/{key}/closed").text) == {"closed": True}
@@ -271,7 +271,7 @@ def test_a_window_that_is_closed_or_thrown_away_says_so(stage: Stage) -> None:
     assert key not in stage.visitor.ask("GET", f"/piece/{stage.alone}/speak").text
 
 
-def test_without_a_script_of_ours_the_end_shows_how_far_the_hearing_is(stage: Stage) -> None:
+def test_without_javascript_ending_a_capture_leads_to_the_progress_of_its_hearing(stage: Stage) -> None:
     key = stage.begin(stage.alone)["key"]
     stage.send(key, bytes(4 * QUARTER))
     answer = stage.visitor.form(f"/capture/{key}/end")
@@ -286,7 +286,7 @@ def test_without_a_script_of_ours_the_end_shows_how_far_the_hearing_is(stage: St
     assert f"/piece/{stage.alone}/speak" in shown and f"/piece/{stage.scene.id}/speak" not in shown
 
 
-def test_a_rate_and_a_silence_that_cannot_be_read_are_refused_in_two_lines(stage: Stage) -> None:
+def test_an_invalid_sampling_rate_or_silence_is_refused_in_two_lines(stage: Stage) -> None:
     def begin(**fields: str) -> Answer:
         body = "&".join(f"{k}={v}" for k, v in fields.items()).encode()
         at = f"/piece/{stage.alone}/speak"
@@ -309,7 +309,7 @@ def wav_of(stage: Stage, text: str, path: Path) -> bytes:
     return path.read_bytes()
 
 
-def test_a_recording_is_sent_as_a_form_and_kept_and_heard(stage: Stage, tmp_path: Path) -> None:
+def test_a_recording_sent_as_a_form_is_kept_and_heard(stage: Stage, tmp_path: Path) -> None:
     coming_in = stage.server.room.home / "coming-in"
     said = wav_of(stage, SAID.replace("up", "down"), tmp_path / "said.wav")
     body = (
@@ -336,7 +336,9 @@ def test_a_recording_is_sent_as_a_form_and_kept_and_heard(stage: Stage, tmp_path
         ]  # fmt: skip
 
 
-def test_a_recording_that_is_not_to_be_kept_is_gone_once_it_is_heard(stage: Stage, tmp_path: Path) -> None:
+def test_a_recording_that_is_not_to_be_kept_is_deleted_after_it_is_heard(
+    stage: Stage, tmp_path: Path
+) -> None:
     said = wav_of(stage, "nobody asked me to i carried it up", tmp_path / "said.wav")
     at = f"/piece/{stage.scene.id}/upload"
     key = json.loads(stage.visitor.form(at, name="evening.wav").text)["key"]
@@ -347,7 +349,9 @@ def test_a_recording_that_is_not_to_be_kept_is_gone_once_it_is_heard(stage: Stag
     assert list((stage.server.room.home / "coming-in").iterdir()) == []
 
 
-def test_a_recording_in_slices_is_heard_when_its_last_has_come(stage: Stage, tmp_path: Path) -> None:
+def test_a_recording_sent_in_slices_is_heard_when_its_last_slice_has_come(
+    stage: Stage, tmp_path: Path
+) -> None:
     said = wav_of(stage, SAID.replace("long", "steep"), tmp_path / "said.wav")
     at = f"/piece/{stage.alone}/upload"
     key = json.loads(stage.visitor.form(at, name="evening.wav").text)["key"]
@@ -368,7 +372,9 @@ def test_a_recording_in_slices_is_heard_when_its_last_has_come(stage: Stage, tmp
     assert list((stage.server.room.home / "coming-in").iterdir()) == []
 
 
-def test_a_slice_is_taken_up_to_its_size_and_a_byte(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_slice_may_exceed_its_size_by_one_byte_and_no_more(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(record, "SLICE", 1_000)
     key = json.loads(stage.visitor.form(f"/piece/{stage.alone}/upload", name="x.wav").text)["key"]
     assert stage.told(f"/upload/{key}/0", bytes(1_001)) == {"next": 1}
@@ -377,7 +383,7 @@ def test_a_slice_is_taken_up_to_its_size_and_a_byte(stage: Stage, monkeypatch: p
     stage.told(f"/upload/{key}/drop")
 
 
-def test_a_kept_recording_whose_hearing_was_broken_off_is_offered_and_heard_once(
+def test_a_recording_whose_hearing_was_interrupted_is_offered_and_heard_once(
     stage: Stage, tmp_path: Path
 ) -> None:
     wav_of(stage, SAID.replace("asked", "told"), tmp_path / "said.wav")
@@ -398,7 +404,7 @@ def test_a_kept_recording_whose_hearing_was_broken_off_is_offered_and_heard_once
 # What is being heard ----------------------------------------------------------------------------------
 
 
-def test_who_waits_is_told_for_how_many_and_can_stop_it(stage: Stage) -> None:
+def test_a_waiting_performer_sees_how_many_hearings_come_first_and_can_stop(stage: Stage) -> None:
     turns, go = stage.server.room.turns, Event()
 
     def work(job: Job) -> str:
@@ -455,7 +461,7 @@ def asked(query: str = "", **form: str) -> Any:
     return Flask("asked").test_request_context(f"/?{query}", method="POST", data=form)
 
 
-def test_a_number_that_cannot_be_read_counts_as_none() -> None:
+def test_a_number_that_cannot_be_read_counts_as_zero() -> None:
     for given, count in (("acts=12", 12), ("acts=-1", 0), ("acts=x", 0), ("acts=", 0), ("", 0)):
         with asked(given):
             assert _count("acts") == count
@@ -481,7 +487,7 @@ def test_a_number_that_cannot_be_read_counts_as_none() -> None:
         ("61", 60.0),
     ],
 )  # fmt: skip
-def test_the_partner_waits_from_one_to_sixty_seconds_or_until_it_is_called(
+def test_the_silence_before_a_prompt_is_1_to_60_seconds_or_unlimited(
     typed: str, silence: float | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     class Reading:
@@ -503,7 +509,7 @@ def test_the_partner_waits_from_one_to_sixty_seconds_or_until_it_is_called(
         assert _manners(room, there).aloud
 
 
-def test_what_the_partner_asks_for_is_told_to_our_scripts() -> None:
+def test_the_acts_of_the_partner_are_sent_to_the_scripts_of_the_page() -> None:
     line = PartnerLine(2, "Who kept the lamp?", "OSK")
     assert _act(Say(4, "Who kept the lamp?", True, line)) == {
         "kind": "say", "id": 4, "text": "Who kept the lamp?", "aloud": True, "speaker": "OSK",
@@ -515,7 +521,7 @@ def test_what_the_partner_asks_for_is_told_to_our_scripts() -> None:
     assert _act(Over()) == {"kind": "over"}
 
 
-def test_a_rate_is_a_whole_number() -> None:
+def test_a_sampling_rate_must_be_a_whole_number() -> None:
     with asked(rate="44100"):
         assert _rate() == 44_100
     with asked(rate="44.1"), pytest.raises(FieldError, match="did not say its sampling rate"):

@@ -1,4 +1,4 @@
-"""What the screens of the command line are made of: listings and folded rows; and whose journal it is."""
+"""The parts of command-line screens, listings and wrapped rows, and the choice of the performer."""
 
 from __future__ import annotations
 

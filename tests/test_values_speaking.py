@@ -184,7 +184,7 @@ def lines_of(caught: pytest.ExceptionInfo[Any]) -> list[str]:
 # Who may speak ----------------------------------------------------------------------------------------
 
 
-def test_a_capture_is_below_its_piece_and_is_spoken_into_for_four_seconds_after_its_last_piece(
+def test_a_capture_counts_as_recording_until_four_seconds_after_its_last_piece(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     piece: Any = room.pieces[0]
@@ -207,7 +207,7 @@ def test_a_capture_is_below_its_piece_and_is_spoken_into_for_four_seconds_after_
     assert [c.about.key for c in speaking.left("piece-a")] == [about.key] and speaking.left("piece-b") == []
 
 
-def test_a_second_window_is_refused_once_it_is_sure_that_somebody_speaks(
+def test_a_second_window_is_refused_once_sound_surely_still_arrives(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     """A piece that comes within a second may have been on its way; one that comes later was not."""
@@ -223,7 +223,7 @@ def test_a_second_window_is_refused_once_it_is_sure_that_somebody_speaks(
     assert len(there(speaking.home)) == 1
 
 
-def test_a_window_that_was_closed_a_moment_ago_is_waited_for(
+def test_a_new_recording_waits_for_a_window_that_was_closed_a_moment_ago(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     """Four seconds at most, and not at all where it said that it was being closed."""
@@ -237,7 +237,7 @@ def test_a_window_that_was_closed_a_moment_ago_is_waited_for(
     assert passing.slept == []
 
 
-def test_what_was_on_its_way_when_a_window_closed_holds_up_nobody(
+def test_sound_still_on_its_way_when_its_window_closed_blocks_nobody(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     spoken = begun(speaking, room)
@@ -254,7 +254,7 @@ def test_what_was_on_its_way_when_a_window_closed_holds_up_nobody(
     assert spoken.alive
 
 
-def test_whether_a_capture_is_closed_is_answered_when_it_is_and_after_twenty_seconds_at_most(
+def test_the_question_whether_a_capture_is_closed_is_answered_within_twenty_seconds(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     spoken = begun(speaking, room)
@@ -283,7 +283,7 @@ def with_sound(speaking: Speaking, room: OneRoom, pieces: int = 2) -> tuple[str,
     return key_of(spoken), Ear.made[-1]
 
 
-def test_pieces_are_written_and_heard_one_by_one_and_once(
+def test_each_piece_of_sound_is_written_and_heard_once_and_in_order(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     key, ear = with_sound(speaking, room, 0)
@@ -299,7 +299,7 @@ def test_pieces_are_written_and_heard_one_by_one_and_once(
     assert spoken.capture.about.ended and spoken.capture.seconds == pytest.approx(0.5 + 50 / RATE)
 
 
-def test_what_comes_after_the_end_is_kept_and_heard_no_more(speaking: Speaking, room: OneRoom) -> None:
+def test_sound_that_comes_after_the_end_is_kept_but_not_heard(speaking: Speaking, room: OneRoom) -> None:
     key, ear = with_sound(speaking, room, 1)
     speaking.end(key)
     spoken, wanted = speaking.add(key, 0, 1, b"\x02" * PIECE, last=False)
@@ -309,7 +309,9 @@ def test_what_comes_after_the_end_is_kept_and_heard_no_more(speaking: Speaking, 
     ear.has_failed()
 
 
-def test_the_ear_is_told_all_about_what_it_hears(speaking: Speaking, room: OneRoom) -> None:
+def test_the_live_hearing_gets_the_text_the_models_and_the_manners_of_the_partner(
+    speaking: Speaking, room: OneRoom
+) -> None:
     spoken = begun(speaking, room, manners=WITH_PARTNER)
     assert Ear.made[0].given == (
         room.version, "the models", WITH_PARTNER, spoken.capture.keep_partner, 0.0, (), (),
@@ -329,7 +331,7 @@ def test_the_ear_is_told_all_about_what_it_hears(speaking: Speaking, room: OneRo
         (30.0, "a fan", True, False),
     ],
 )
-def test_a_voice_too_soft_or_with_a_background_is_heard_once_more_unless_the_partner_is_in_it(
+def test_a_very_soft_or_noisy_recording_is_heard_again_unless_the_partner_spoke_in_it(
     speaking: Speaking, room: OneRoom, gain: float, background: Any, partner_spoke: bool, again: bool
 ) -> None:
     """It is kept first of all. 28 dB is the most that the live hearing makes a voice louder."""
@@ -349,7 +351,7 @@ def test_a_voice_too_soft_or_with_a_background_is_heard_once_more_unless_the_par
     assert there(speaking.home) == [] and list(speaking.home.glob("*/*")) == []
 
 
-def test_the_end_asked_for_again_is_the_same_job(speaking: Speaking, room: OneRoom) -> None:
+def test_asking_again_to_end_a_capture_gives_the_same_job(speaking: Speaking, room: OneRoom) -> None:
     key, ear = with_sound(speaking, room)
     first = speaking.end(key)
     spoken = speaking.spoken(key)
@@ -362,7 +364,7 @@ def test_the_end_asked_for_again_is_the_same_job(speaking: Speaking, room: OneRo
 
 
 @pytest.mark.parametrize("stored", ["stored", None])
-def test_what_cannot_be_heard_stays_where_the_journal_has_no_copy_of_it(
+def test_a_recording_that_cannot_be_heard_stays_unless_the_journal_has_a_copy(
     speaking: Speaking, room: OneRoom, stored: str | None
 ) -> None:
     """The message names the recording, and not our own file of it."""
@@ -383,7 +385,7 @@ def test_what_cannot_be_heard_stays_where_the_journal_has_no_copy_of_it(
         assert again.over.wait(10) and again.result == "run"
 
 
-def test_a_hearing_tells_how_far_it_has_come_and_can_be_stopped(
+def test_a_hearing_reports_its_progress_and_can_be_stopped(
     speaking: Speaking, room: OneRoom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The share that was told never goes back."""
@@ -412,7 +414,7 @@ def left_behind(room: OneRoom, piece: str = "piece-a", pieces: int = 3) -> str:
     return capture.about.key
 
 
-def test_a_capture_of_an_earlier_process_is_heard_as_far_as_it_goes(
+def test_a_capture_left_by_an_earlier_process_is_heard_as_far_as_it_goes(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     key = left_behind(room)
@@ -428,7 +430,7 @@ def test_a_capture_of_an_earlier_process_is_heard_as_far_as_it_goes(
     assert [c.about.key for c in speaking.left()] == [key]
 
 
-def test_a_capture_that_is_gone_or_whose_piece_is_gone_is_told_in_two_lines(
+def test_a_capture_that_no_longer_exists_or_lost_its_piece_is_refused_in_two_lines(
     speaking: Speaking, room: OneRoom
 ) -> None:
     for ask in (speaking.piece_in, speaking.spoken, speaking.end, speaking.drop):
@@ -440,7 +442,7 @@ def test_a_capture_that_is_gone_or_whose_piece_is_gone_is_told_in_two_lines(
     assert lines_of(lost) == ["the piece of this recording was deleted", "delete the recording too"]
 
 
-def test_with_a_partner_who_was_not_there_before_what_was_said_is_heard_anew(
+def test_if_a_partner_is_added_when_going_on_the_earlier_sound_is_heard_again(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     """Without a change the hearing goes on, and is told that it was cut off."""
@@ -463,7 +465,7 @@ def test_with_a_partner_who_was_not_there_before_what_was_said_is_heard_anew(
     assert not other.alive and len(Ear.made) == 2
 
 
-def test_nobody_goes_on_while_another_window_speaks(
+def test_a_capture_cannot_be_continued_while_another_window_records(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     key = left_behind(room)
@@ -473,7 +475,7 @@ def test_nobody_goes_on_while_another_window_speaks(
         speaking.go_on(key, RATE)
 
 
-def test_what_is_thrown_away_is_gone_and_what_is_open_stays_when_the_server_stops(
+def test_a_dropped_capture_is_deleted_and_an_open_one_survives_a_stop_of_the_server(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:
     judged, judging = with_sound(speaking, room)
@@ -491,7 +493,7 @@ def test_what_is_thrown_away_is_gone_and_what_is_open_stays_when_the_server_stop
 # Its sound --------------------------------------------------------------------------------------------
 
 
-def test_another_rate_is_reached_by_straight_lines_between_the_samples() -> None:
+def test_sound_is_resampled_with_straight_lines_between_the_samples() -> None:
     sound = np.array([0, 100, 200, -200], "<i2").tobytes()
     twice = np.frombuffer(_at_rate(sound, 8_000, 16_000), "<i2").tolist()
     assert twice == [0, 50, 100, 150, 200, 0, -200, -200]
@@ -499,7 +501,7 @@ def test_another_rate_is_reached_by_straight_lines_between_the_samples() -> None
     assert np.frombuffer(_at_rate(sound, 3, 2), "<i2").tolist() == [0, 150, -200]
 
 
-def test_the_recording_has_all_spells_at_the_rate_of_the_first(tmp_path: Path) -> None:
+def test_the_recording_contains_all_its_parts_at_the_rate_of_the_first(tmp_path: Path) -> None:
     capture = begin(tmp_path, "piece", "draft", Clock()())
     capture.begin_spell(RATE)
     capture.add(0, 0, b"\x01\x00" * 4_000)

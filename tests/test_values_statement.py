@@ -42,7 +42,7 @@ def pause_for(chance: float) -> float:
     return 0.05 * math.expm1((math.log(chance / (1 - chance)) + 3.06) / 2.10)
 
 
-def test_what_is_usual_is_the_middle_and_the_spread_of_the_edges_without_a_mark() -> None:
+def test_the_usual_values_are_the_median_and_spread_of_the_edges_without_a_mark() -> None:
     """The spread is 1.4826 times the median distance from the median, as of a normal distribution."""
     edges = [
         edge(0, 0.1, 1.0, None, before_word=1),
@@ -65,7 +65,7 @@ def test_only_four_cues_have_a_weight() -> None:
     ]  # fmt: skip
 
 
-def test_each_cue_adds_its_weight_times_its_size_beyond_what_is_usual() -> None:
+def test_each_cue_adds_its_weight_times_its_excess_over_the_usual_value() -> None:
     usual = SpeakerUsual((0.1, 0.2), (1.0, 5.0), (2.0, 5.0))
     evidence = evidence_of(edge(0.15, 0.3, 6.0, 5.0), usual)
     assert list(evidence) == ["pause", "lengthening", "pitch", "loudness"]
@@ -90,7 +90,7 @@ def test_each_cue_adds_its_weight_times_its_size_beyond_what_is_usual() -> None:
         ("loudness", {"level": (-5.9, -6.0, -6.1)}, (-5.9 * 0.147, -6 * 0.147, -6 * 0.147)),
     ],
 )
-def test_beyond_its_bound_a_cue_adds_no_more(
+def test_a_cue_beyond_its_limit_adds_no_more(
     cue: Any, cues: dict[str, tuple[float, ...]], most: tuple[float, ...]
 ) -> None:
     ((name, sizes),) = cues.items()
@@ -116,7 +116,7 @@ def test_the_chance_of_a_boundary_is_logistic_in_the_sum_of_the_evidence() -> No
         (0.97, "heard", 0.97),
     ],
 )
-def test_a_shift_is_heard_from_a_chance_of_three_quarters_and_slight_from_thirty_five_in_a_hundred(
+def test_a_shift_is_heard_from_a_chance_of_75_per_cent_and_slight_from_35(
     chance: float, audible: Any, sure: float
 ) -> None:
     found = statement_at(5, 2, edge(pause_for(chance)), PLAIN)
@@ -125,7 +125,7 @@ def test_a_shift_is_heard_from_a_chance_of_three_quarters_and_slight_from_thirty
     assert found.told.endswith(f": {audible}") and found.cues == edge(pause_for(chance))
 
 
-def test_cues_that_carry_a_shift_add_four_fifths_at_least_and_the_strongest_comes_first() -> None:
+def test_cues_that_carry_a_shift_add_at_least_0_8_and_the_strongest_comes_first() -> None:
     """In the first they add 1.5, 0.88, 0.82 and 0.81; in the second 2.42, 0.81, and twice 0.79."""
     found = statement_at(5, 3, edge(0.024, 0.8, 6.0, 6.0), PLAIN)
     assert found.carried_by == ("pitch", "loudness", "pause", "lengthening")
@@ -168,15 +168,13 @@ def test_a_shift_that_could_not_be_measured_says_why_and_keeps_its_cues() -> Non
         ({"pitch": None, "level": None}, "no pause, no change"),
     ],
 )
-def test_a_change_that_a_listener_notices_is_named_from_its_bound_on(
-    cues: dict[str, Any], named: str
-) -> None:
+def test_a_change_is_named_from_the_size_that_a_listener_notices(cues: dict[str, Any], named: str) -> None:
     usual = SpeakerUsual((0.5, 1.0), (1.0, 1.0), (2.0, 1.0))
     plain: dict[str, Any] = {"lengthening": 0.5, "pitch": 1.0, "level": 2.0}
     assert told(usual, **(plain | cues)) == named.split(", ")
 
 
-def test_what_is_named_comes_in_one_order() -> None:
+def test_the_named_changes_are_always_in_the_same_order() -> None:
     assert told(lengthening=0.3) == ["last word drawn out"] and told(lengthening=0.29) != told(
         lengthening=0.3
     )

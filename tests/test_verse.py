@@ -291,7 +291,7 @@ def test_a_line_may_be_shared_by_several_speakers_and_a_scene_of_short_lines_is_
 
 
 def test_a_single_part_of_a_scene_has_the_metre_of_the_whole_scene() -> None:
-    """The cues tell the metre where a part has only pieces of lines (Macbeth 2.2)."""
+    """If a part has only pieces of lines, the cues show the metre (Macbeth 2.2)."""
     script = parse_script(SCENE, part="MACBETH")
     found = scan(script, words_of(script))
     assert found.metre == "blank verse"
@@ -377,7 +377,7 @@ def test_a_stress_fixed_by_the_performer_is_used() -> None:
 
 
 def test_an_open_reading_has_the_syllables_of_the_line_and_says_why() -> None:
-    """Where two readings are nearly as likely both are shown."""
+    """If two readings are almost equally likely, both are shown."""
     shown = [o for each in lines_of(BLANK) for o in each.open]
     assert shown, "in eight lines of Shakespeare there is at least one"
     for each in lines_of(BLANK):

@@ -1,4 +1,4 @@
-"""Spoken forms: what a voice makes of figures, amounts, dates, initials and abbreviations.
+"""Spoken forms: how people say figures, amounts, dates, initials and abbreviations.
 
 Cardinals, ordinals and years are checked against the inflect package. The rest is common practice of
 reading aloud, no source, unless one is named beside the check.
