@@ -101,7 +101,7 @@ def left(done: Carried) -> set[str]:
     return {each.table for each in done.left}
 
 
-# Given back whole -----------------------------------------------------------------------------------
+# A complete copy ------------------------------------------------------------------------------------
 
 
 def test_an_archive_restores_the_whole_journal(desk: Desk, there: Journal, tmp_path: Path) -> None:
@@ -148,7 +148,7 @@ def test_an_archive_of_an_older_offbook_lacks_the_newer_tables(
     assert (done.left, done.rows["run"], done.rows["take"]) == ((), 1, 0)
 
 
-# Written and proved ---------------------------------------------------------------------------------
+# Written and checked --------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("harm", ["cut short", "one bit", "gone"])
@@ -237,7 +237,7 @@ def test_only_the_owner_can_read_archives_recordings_and_their_folders(desk: Des
         assert path.stat().st_mode & 0o777 == (0o700 if path.is_dir() else 0o600), path
 
 
-# From a stranger ------------------------------------------------------------------------------------
+# Untrusted archives ---------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("fails", [False, True])

@@ -40,7 +40,7 @@ def test_the_background_is_made_quieter_and_the_voice_is_not(tmp_path: Path) -> 
     assert np.std(wave[voiced]) == pytest.approx(np.std(said[0][voiced]), rel=0.1)
 
 
-def test_a_clean_recording_is_left_alone(tmp_path: Path) -> None:
+def test_a_clean_recording_is_not_changed(tmp_path: Path) -> None:
     assert survey(write(tmp_path / "a.wav", voice(6, SAMPLE_RATE), SAMPLE_RATE)).background is None
 
 

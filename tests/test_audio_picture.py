@@ -149,7 +149,7 @@ def test_a_picture_stored_on_its_side_is_upright_if_its_track_says_so(
     assert picture.upright is upright
 
 
-def test_pixels_that_are_wider_than_high_widen_the_picture(tmp_path: Path) -> None:
+def test_pixels_wider_than_high_make_the_picture_wider(tmp_path: Path) -> None:
     """720 x 576 shown 16:9 is 1024 x 576, by arithmetic: its pixels are 64:45."""
     path = film(tmp_path / "a.mp4", moving(5, 720, 576), shape=Fraction(64, 45))
     assert (seen(path).width, seen(path).height) == (1024, 576)

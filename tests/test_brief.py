@@ -431,7 +431,7 @@ def test_any_invalid_text_is_refused_in_two_lines(text: str) -> None:
     refusal(f"{text}\nweather =")
 
 
-# The blank one -------------------------------------------------------------------------------------
+# The blank brief -----------------------------------------------------------------------------------
 
 
 def test_the_blank_brief_can_be_read_and_asks_for_nothing_but_its_deadline() -> None:
@@ -481,7 +481,7 @@ def test_every_line_of_the_blank_brief_is_explained_and_fits_a_page() -> None:
             assert lines[n - 1].startswith("# ") and " = " not in lines[n - 1]
 
 
-# Told ----------------------------------------------------------------------------------------------
+# Shown ---------------------------------------------------------------------------------------------
 
 TOLD: dict[str, tuple[str, str]] = {
     'pieces = ["the_lamp", "full_house"]': ("pieces", "the_lamp, full_house"),
@@ -535,7 +535,7 @@ def test_the_deadline_is_shown_in_its_own_time_zone(written: str, shown: str) ->
     assert row == ("by", shown)
 
 
-# What is not said ----------------------------------------------------------------------------------
+# What is left open ---------------------------------------------------------------------------------
 
 
 def test_only_the_things_that_a_brief_leaves_open_are_listed_as_open() -> None:
@@ -625,7 +625,7 @@ def test_only_a_deadline_that_has_passed_gives_a_warning() -> None:
     )
 
 
-# What is left --------------------------------------------------------------------------------------
+# The time left -------------------------------------------------------------------------------------
 
 HOUR, DAY = 3600, 86_400
 

@@ -216,7 +216,7 @@ def test_neighbouring_dropped_words_are_reported_as_one_stretch(desk: Desk) -> N
     assert f"“{' '.join(words)}” dropped: 2 of the last 2" in desk.see("progress", "The lamp")
 
 
-def test_every_drill_is_explained(desk: Desk) -> None:
+def test_the_option_explain_describes_every_kind_of_drill(desk: Desk) -> None:
     lamp(desk)
     told = desk.see("drill", "The lamp", "--explain").splitlines()
     assert sum(not row.startswith(" ") for row in told) == 7

@@ -106,7 +106,7 @@ def test_a_full_scale_tone_of_997_hz_reads_minus_3_01_lufs() -> None:
     assert level_track(sound, RATE).lufs(1, 2) == pytest.approx(-3.01, abs=0.1)
 
 
-def test_a_low_tone_weighs_less_and_a_high_one_more_by_the_standards_curve() -> None:
+def test_a_low_tone_counts_less_and_a_high_tone_more_as_in_the_standards_curve() -> None:
     """ITU-R BS.1770-5, figures 2 to 4: about -1 dB at 100 Hz and +4 dB at 4 kHz, against 0.7 dB at 1 kHz."""
     tones = {hz: np.sin(2 * np.pi * hz * np.arange(2 * RATE) / RATE).astype(np.float32) for hz in (100, 4000)}
     assert level_track(tones[100], RATE).lufs(0.5, 1.5) == pytest.approx(-4.8, abs=0.3)

@@ -71,7 +71,7 @@ def test_a_common_word_in_capitals_is_not_taken_for_a_name() -> None:
     assert any("name" in kinds for word, kinds in found.items() if word in ("merrin", "tolk"))
 
 
-def test_words_whose_meaning_changed_are_explained_and_their_plurals_too() -> None:
+def test_words_whose_meaning_changed_and_their_plurals_are_explained() -> None:
     """The glosses are those of school editions of Hamlet 3.1 and Twelfth Night 2.2 (from memory)."""
     script, words = read(
         "When we have shuffled off this mortal coil, ay, there's the rub; who would fardels bear,\n"

@@ -87,7 +87,7 @@ def test_a_second_week_at_the_terminal_prints_what_is_in_its_golden_file(
         held("second_week", week_text(home, monkeypatch))
 
 
-# Screens that stand while something is heard, packed or carried over, and what is no screen: their own tests.
+# These have tests of their own: screens shown while something is at work, and addresses without a screen.
 AT_WORK = {
     "begin", "begin_slices", "beside", "calendar_file", "close", "closed", "drop", "drop_slices", "end",
     "end_slices", "enter", "again", "export", "go_on", "hear_kept", "import_", "imported", "job", "leave",

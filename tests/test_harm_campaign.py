@@ -13,7 +13,7 @@ from harm.server import Counts, warm
 from harm_campaign import PARTS, kills_part
 
 SEED = 20261129
-# What is struck here: one command of each way of writing, those that need no parser of sentences.
+# The commands killed here: one for each way of writing, of those that need no parser of sentences.
 STRUCK = ("keep and judge", "performer delete", "import", "export", "plan --ics", "brief pack")
 
 

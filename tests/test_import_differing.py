@@ -155,7 +155,7 @@ def without_moments(archive: Path, target: Path) -> Path:
     return target
 
 
-# Beneath the screens ------------------------------------------------------------------------------
+# Without the screens -------------------------------------------------------------------------------
 
 
 @dataclass

@@ -185,7 +185,7 @@ def test_a_full_disk_damages_no_existing_file_and_leaves_no_half_written_one(
     assert {p.name: p.read_text() for p in (tmp_path / "here").iterdir()} == before
 
 
-# What writes in another way, and why it may.
+# Modules that may write in another way, and why.
 ELSEWHERE = {
     "outgoing": "is the way",
     "cli": "standard output, given up",

@@ -159,7 +159,7 @@ def test_a_scene_has_a_turn_for_each_entry_of_the_performer_and_one_for_a_last_l
     )
 
 
-def test_a_speech_is_one_turn() -> None:
+def test_a_speech_without_cues_is_a_single_turn() -> None:
     script = script_of(SPEECH)
     words = words_of(script)
     assert [(t.first, t.end, t.lines) for t in scene_of(script, words).turns] == [(0, len(words), ())]

@@ -60,7 +60,7 @@ def test_the_accuracy_of_a_day_equals_that_of_the_reference_scorer(desk: Desk, s
     assert day.high == pytest.approx(reference.hits / asked, abs=1e-12)
 
 
-def test_unsure_words_are_the_difference_between_high_and_low_accuracy(desk: Desk) -> None:
+def test_the_high_and_the_low_accuracy_differ_by_the_unsure_words(desk: Desk) -> None:
     say(desk, {0: ("unsure", "a"), 1: ("dropped", None)})
     with desk.journal.reading() as conn:
         (day,) = standing(conn, desk.piece, desk.clock.now).days
@@ -76,7 +76,7 @@ ODD = ["Australia/Lord_Howe", "Pacific/Chatham", "Asia/Kathmandu", "Pacific/Apia
 
 
 @given(st.sampled_from(ODD), st.integers(1_262_304_000, 1_893_456_000))
-def test_local_days_are_those_of_the_time_zone_database(zone: str, second: int) -> None:
+def test_local_days_agree_with_the_time_zone_database(zone: str, second: int) -> None:
     at = datetime.fromtimestamp(second, UTC)
     assert local_day(at, zone) == at.astimezone(ZoneInfo(zone)).date()
 

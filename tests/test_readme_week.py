@@ -31,7 +31,7 @@ def test_the_week_in_the_readme_names_every_stage_of_the_work_in_order() -> None
         assert command in said
 
 
-# What whoever types the week sees of each command that it is about, in words of the screen.
+# Words on the screen of each command of the week.
 SHOWN = {
     "read": "Left out:",
     "mark": "||",

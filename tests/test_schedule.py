@@ -387,7 +387,7 @@ def test_a_stored_moment_keeps_its_microseconds_and_its_day_is_the_local_day() -
     assert day_name(TODAY) == "Mon 2 Mar"
 
 
-def test_stretches_are_listed_with_their_number_and_share() -> None:
+def test_lines_are_listed_with_their_number_and_accuracy() -> None:
     rows = text_stretches(
         [StretchHistory(3, 0, 4, "He lit the wick", 2, 0.95, 0.95, (), "3", "line")], 20
     ).splitlines()

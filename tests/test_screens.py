@@ -34,8 +34,8 @@ CLERK. The last one has gone.
 PIM. Then I will wait for the first one.
 """
 
-# Screens in the order of a week; a name stands for what is typed there. What is not here has no screen of its
-# own: see NO_SCREEN.
+# Screens in the order of a week; a name stands for what is typed there. A command that is not here has no
+# screen of its own: see NO_SCREEN.
 TYPED: tuple[tuple[str, ...], ...] = (
     ("performer", "add", LONG),
     ("performer", "list"),

@@ -66,7 +66,7 @@ def test_a_document_is_read_even_if_this_process_has_objects_waiting_for_clean_u
         gc.enable()
 
 
-# What it unpacks to ---------------------------------------------------------------------------------
+# Unpacked sizes -------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ def test_a_document_of_too_many_parts_is_refused_before_its_list_is_read(tmp_pat
         taken(tmp_path, "a.docx", out.getvalue())
 
 
-# What is in it ----------------------------------------------------------------------------------
+# Contents ----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("count", ["NaN", "-5", "2000000000", "9" * 5000, "", "²"])

@@ -305,7 +305,7 @@ def _opening(node: ast.expr) -> str | None:
     return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else None
 
 
-def test_what_to_do_about_an_error_is_written_in_one_style() -> None:
+def test_the_second_line_of_every_error_is_written_in_the_same_style() -> None:
     """The second line begins small and ends without a full stop."""
     errors = {"OffbookError", "ScriptError", "RecordingError", "ModelError", "JournalError"}
     wrong = []

@@ -193,7 +193,7 @@ def test_a_script_file_and_a_recording_are_read_and_heard_in_one_call(
     assert heard.script.text == SCRIPT.text and shares[-1] == 1.0
 
 
-def test_what_is_not_said_of_a_hearing_is_an_easy_voice_two_ears_and_no_partner(
+def test_by_default_a_hearing_has_an_easy_voice_two_ears_and_no_partner(
     recording: Recording, speaker: Speaker
 ) -> None:
     heard = hear(recording, speaker)

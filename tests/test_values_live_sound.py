@@ -230,7 +230,7 @@ def test_two_channels_become_their_mean_and_sound_without_a_header_is_taken_as_1
 def test_a_wav_header_without_a_format_or_without_sound_is_refused_in_two_lines(
     started: Callable[..., list[Program]],
 ) -> None:
-    """A head with a format and no sound, and one with sound and no format."""
+    """A header with a format and no sound, and one with sound and no format."""
     for head in (wav(b"", 8_000, 1).replace(b"data", b"junk"), wav(b"", 8_000, 1).replace(b"fmt ", b"junk")):
         started(head + bytes(5_000))
         sound = ProgramSound(RECORD)
@@ -276,7 +276,7 @@ def test_offbook_waits_five_seconds_for_a_program_that_does_not_open_its_file(
 def test_a_recording_program_is_asked_to_stop_and_killed_if_it_does_not(
     started: Callable[..., list[Program]],
 ) -> None:
-    """As a person stops it, with an interrupt; one that has ended is left alone."""
+    """It is stopped by an interrupt, as a person would; a program that has ended is not signalled."""
     programs = started(None, None)
     ProgramSound(RECORD).close()
     deaf = ProgramSound(RECORD)

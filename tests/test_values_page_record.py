@@ -158,7 +158,7 @@ def test_an_address_with_an_unknown_key_is_answered_in_two_lines(stage: Stage) -
 # The screen -------------------------------------------------------------------------------------------
 
 
-def test_the_screen_of_speaking_has_the_addresses_for_sound_and_the_voice_used_today(stage: Stage) -> None:
+def test_the_speaking_screen_has_the_addresses_for_sound_and_the_voice_used_today(stage: Stage) -> None:
     with stage.server.room.journal.reading() as conn:
         day = stage.desk.clock().date()
         minutes = journals.voice_seconds(conn, stage.desk.performer.id, day) / 60

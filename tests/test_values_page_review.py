@@ -156,7 +156,7 @@ def test_a_review_is_measured_once_and_then_shown(stage: Stage) -> None:
     assert [row for row, _ in stage.measured] == [stage.rows[0]]
 
 
-def test_it_is_measured_again_against_marks_that_were_written_since(stage: Stage) -> None:
+def test_a_review_is_measured_again_after_new_marks_were_written(stage: Stage) -> None:
     stage.shown(stage.at(0))
     there = stage.server.room.opened(stage.desk.piece.id)
     there.pencil.parent.mkdir(parents=True, exist_ok=True)
@@ -168,7 +168,7 @@ def test_it_is_measured_again_against_marks_that_were_written_since(stage: Stage
     assert len(stage.server.room.reviewed) == 2
 
 
-def test_marks_in_another_draft_are_none_of_the_run_through(
+def test_the_marks_of_another_draft_are_not_used_for_a_run_through(
     stage: Stage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     room = stage.server.room
@@ -179,7 +179,7 @@ def test_marks_in_another_draft_are_none_of_the_run_through(
     assert [pencil for _, pencil in stage.measured] == [None]
 
 
-def test_two_takes_are_measured_and_what_changed_stands_side_by_side(stage: Stage) -> None:
+def test_two_takes_are_measured_and_their_differences_are_shown_side_by_side(stage: Stage) -> None:
     at = f"/piece/{stage.desk.piece.id}/takes/1-2/beside"
     stage.shown(stage.at(1))
     answer = stage.visitor.ask("GET", at)
@@ -201,7 +201,7 @@ def test_two_takes_are_measured_and_what_changed_stands_side_by_side(stage: Stag
     assert turned.index("try 1") < turned.index("try 0") and len(stage.measured) == 2
 
 
-def test_two_takes_must_be_named_and_judged(stage: Stage) -> None:
+def test_comparing_takes_needs_two_numbers_of_judged_takes(stage: Stage) -> None:
     def asked(numbers: str) -> list[str]:
         at = f"/piece/{stage.desk.piece.id}/takes/{numbers}/beside"
         return lines_of(stage.visitor.ask("GET", at, Accept="application/json"))
@@ -212,8 +212,8 @@ def test_two_takes_must_be_named_and_judged(stage: Stage) -> None:
     assert asked("7-1")[0] == "400" and stage.measured == []
 
 
-def test_a_run_through_that_became_a_take_since_is_shown_as_one(stage: Stage) -> None:
-    """And one that was one is reviewed with what the take was to try."""
+def test_a_run_through_that_became_a_take_afterwards_is_shown_as_a_take(stage: Stage) -> None:
+    """The review of a take also has the intention of that take."""
     stage.shown(stage.at(0))
     ((key, reviewed),) = stage.server.room.reviewed.items()
     assert (reviewed.take, reviewed.intention) == (None, "")
@@ -222,7 +222,7 @@ def test_a_run_through_that_became_a_take_since_is_shown_as_one(stage: Stage) ->
     assert "take 1: " in shown and "try 0" in shown and "another" not in shown
 
 
-def test_a_note_stands_beside_its_line_until_it_is_ticked_off(stage: Stage) -> None:
+def test_a_margin_note_is_shown_beside_its_line_until_it_is_done(stage: Stage) -> None:
     at = f"/piece/{stage.desk.piece.id}/margin"
     stage.told()
     answer = stage.visitor.form(at, line=" 2 ", text="Who is this said to?", author="  Ivo ")

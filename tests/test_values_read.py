@@ -152,7 +152,7 @@ def test_up_to_five_doubtful_readings_are_shown_with_up_to_six_words_in_each_com
     assert rows(_other_readings(script, 200)) == []
 
 
-def test_verse_counts_its_lines_and_prose_its_sentences() -> None:
+def test_read_counts_the_lines_of_verse_and_the_sentences_of_prose() -> None:
     verse = script_of(
         "The lamp was lit before\nThe tide came in again\nAnd nobody was told\nBut you and me\n"
     )

@@ -130,7 +130,7 @@ Looked up in perfect silence at the stars."""
         (FREE, "free verse"),
     ],
 )
-def test_the_metre_is_the_one_the_handbooks_give_the_poem(text: str, name: str) -> None:
+def test_a_poem_gets_the_metre_that_the_handbooks_give_it(text: str, name: str) -> None:
     """Abrams, "A Glossary of Literary Terms", under Meter, Blank Verse, Ballad, Heroic Couplet, Free
     Verse; Fussell, "Poetic Meter and Poetic Form" (both memory): Romeo and Juliet, The Ancient Mariner,
     Hiawatha, The Destruction of Sennacherib, An Essay on Criticism, Whitman."""
@@ -209,7 +209,7 @@ def test_a_stressed_word_off_the_beat_keeps_its_stress_without_changing_the_foot
     assert any(v.startswith("spondee") for v in found.variations)
 
 
-def test_an_elision_is_named_with_its_word() -> None:
+def test_an_elision_is_reported_with_its_word() -> None:
     found = lines_of(BLANK + "\nAnd all the pow'r of heav'n did shine o'er all")[-1]
     assert "elision as printed (heav'n)" in found.variations
     assert found.syllables == 10
