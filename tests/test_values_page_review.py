@@ -131,6 +131,18 @@ def lines_of(answer: Answer) -> list[str]:
     return [str(answer.status), told["what"], told["do"]]
 
 
+def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage: Stage) -> None:
+    """Each of these is an address of the page: one that is not says that there is no such page."""
+    for method, at in (
+        ("GET", "/piece/x/notes/x/review"),
+        ("GET", "/piece/x/takes/1-2/beside"),
+        ("POST", "/piece/x/margin"),
+        ("POST", "/piece/x/margin/1"),
+    ):
+        told = lines_of(stage.visitor.ask(method, at, Accept="application/json"))
+        assert told[:2] == ["400", "there is no such piece"]
+
+
 def test_a_review_is_measured_once_and_then_shown(stage: Stage) -> None:
     answer = stage.visitor.ask("GET", stage.at(0))
     job = stage.job(answer)
