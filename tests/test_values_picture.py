@@ -100,6 +100,8 @@ def test_what_looks_alike_at_each_key_frame_is_not_still_where_it_moves_between_
     once = [*[bar[0]] * 12, bar[1], *[bar[0]] * 27]
     still = film(tmp_path / "b.mp4", once, FAST, keys_every=8)
     assert not _moves_between_keys(still) and seen(still).still
+    half = film(tmp_path / "c.mp4", moving(8) * 2 + [bar[0]] * 16, FAST, keys_every=8)
+    assert not _moves_between_keys(half)  # in two of four stretches: not in most
 
 
 def test_a_film_with_few_key_frames_is_watched_from_its_start_up_to_a_limit(
