@@ -414,6 +414,16 @@ def left_behind(room: OneRoom, piece: str = "piece-a", pieces: int = 3) -> str:
     return capture.about.key
 
 
+def test_a_partner_that_still_writes_after_a_capture_was_thrown_away_keeps_nothing(room: OneRoom) -> None:
+    capture = begin(room.journal.home / "spoken", "piece-a", "draft", Clock()())
+    other = begin(room.journal.home / "spoken", "piece-b", "draft", Clock()())
+    capture.drop()
+    capture.keep_partner([Aside("prompt", 1, "asked", 0.1, 0.2)], [])
+    other.keep_partner([Aside("prompt", 1, "asked", 0.1, 0.2)], [])
+    assert not capture.folder.exists()
+    assert [p.before_word for p in other.partner()[0]] == [1]
+
+
 def test_a_capture_left_by_an_earlier_process_is_heard_as_far_as_it_goes(
     speaking: Speaking, room: OneRoom, passing: Passing
 ) -> None:

@@ -135,11 +135,13 @@ class Capture:
     def keep_partner(self, prompts: Sequence[Aside], played: Sequence[Played]) -> None:
         """Write down what the partner did so far, so that it is known after a crash too.
 
-        prompts: those that were given; played: what was said aloud, with its times in the sound.
+        prompts: those that were given; played: what was said aloud, with its times in the sound. Of a capture
+        that was thrown away in the meantime nothing is kept.
         """
         told = {"prompts": [asdict(each) for each in prompts], "played": [asdict(each) for each in played]}
         with self._lock:
-            write_whole(self.folder / _PARTNER, json.dumps(told))
+            if self.folder.is_dir():
+                write_whole(self.folder / _PARTNER, json.dumps(told))
 
     def partner(self) -> tuple[tuple[Aside, ...], tuple[Played, ...]]:
         """The prompts that were given, and what the partner said aloud. A line that nobody saw the end of,
@@ -159,7 +161,8 @@ class Capture:
 
     def drop(self) -> None:
         """Delete it, for good."""
-        shutil.rmtree(self.folder, ignore_errors=True)
+        with self._lock:  # the partner's thread may be writing down what it did
+            shutil.rmtree(self.folder, ignore_errors=True)
         with suppress(OSError):  # there is another one of this piece
             self.folder.parent.rmdir()
 
