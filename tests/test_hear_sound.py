@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from offbook.audio import SoundReport
@@ -82,6 +84,24 @@ def test_with_noise_or_echo_a_slip_that_one_hearing_had_as_written_is_unsure(bad
 
 def test_a_word_that_no_hearing_had_as_written_stays_a_slip_with_any_sound() -> None:
     assert soften_for_poor_sound(RUN, SETTLED[1:2], sound(5.0, 0.9)) == RUN
+
+
+@pytest.mark.parametrize(
+    ("hearings", "chance", "verdict"),
+    [
+        (("have", "had", "have"), 0.3, "changed"),
+        (("have", "had", "had"), 0.3, "unsure"),
+        (("have", "had", "had"), 0.06, "unsure"),
+        (("have", "had", "had"), 0.05, "changed"),
+    ],
+)
+def test_where_the_second_ear_compared_the_words_two_hearings_and_a_chance_must_speak_for_the_script(
+    hearings: tuple[str, str, str], chance: float, verdict: Verdict
+) -> None:
+    """Two of the three hearings, and a chance of more than 0.05, for the word "had"."""
+    place = replace(weighed(1, 2, "had", hearings), by_second=True, chance=chance)
+    found = soften_for_poor_sound(RUN, (SettledSegment((), (place,)),), sound(16.0))
+    assert found.words[1].verdict == verdict
 
 
 def test_a_softened_verdict_has_a_confidence_no_higher_than_a_tie() -> None:
