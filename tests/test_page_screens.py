@@ -100,6 +100,7 @@ def test_the_screens_that_appear_after_pressing_a_button_are_accessible_too(tmp_
 
     with served(tmp_path / "one") as server, browser() as context:
         page = entered(context, server.door.link())
+        page.emulate_media(reduced_motion="reduce")  # a message that still fades in has too little contrast
         look(page, "pieces, none yet", "Add the script you have to learn")
         page.goto(_address(server, "/today"))
         look(page, "today, nothing yet", "Nothing to do yet")
