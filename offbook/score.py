@@ -67,6 +67,11 @@ class WordVerdict:
     confidence: float | None
     steps: tuple[DecisionStep, ...] = field(default=(), compare=False)
 
+    @property
+    def is_wrong(self) -> bool:
+        """Whether the word counts as a slip: something else was said, or nothing."""
+        return self.verdict in ("changed", "dropped")
+
 
 def decided(word: WordVerdict, by: DecidedBy, told: str, **changes: Any) -> WordVerdict:
     """A copy of `word` with `changes`, and with one more step that says who made them and why."""

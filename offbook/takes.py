@@ -159,7 +159,7 @@ def spoken_of(review: Review) -> HeardTake:
         words=len(review.run.words),
         accuracy=review.run.accuracy,
         accuracy_low=review.run.accuracy_low,
-        missed=sum(w.verdict in ("changed", "dropped") for w in review.run.words) + len(review.added),
+        missed=sum(w.is_wrong for w in review.run.words) + len(review.added),
         prompts=sum(a.kind == "prompt" for a in review.asides),
         slate=any(a.kind in ("slate", "title") for a in review.asides),
         first=min((w.start for w in heard if w.start is not None), default=None),

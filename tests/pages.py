@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import json
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
@@ -37,6 +38,12 @@ class Answer:
     def text(self) -> str:
         """The body as text."""
         return self.body.decode()
+
+    @property
+    def refusal(self) -> list[str]:
+        """Of an answer to a script: its status, what has failed, and what to do."""
+        told = json.loads(self.text)
+        return [str(self.status), told["what"], told["do"]]
 
 
 class UsualEars(Loading):

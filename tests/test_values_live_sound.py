@@ -75,10 +75,6 @@ def started(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[Program]]:
     return begin
 
 
-def lines_of(error: pytest.ExceptionInfo[OffbookError]) -> list[str]:
-    return [error.value.what, error.value.do]
-
-
 # The microphone of the machine ------------------------------------------------------------------------
 
 
@@ -126,7 +122,7 @@ def test_a_microphone_that_cannot_be_opened_or_stops_is_reported_in_two_lines(
     monkeypatch.setitem(sys.modules, "sounddevice", library)
     with pytest.raises(RecordingError) as caught:
         Microphone()
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "the microphone cannot be read: no default input device",
         "plug one in, or allow this program to use it",
     ]
@@ -139,7 +135,7 @@ def test_a_microphone_that_cannot_be_opened_or_stops_is_reported_in_two_lines(
     silent._come = SimpleNamespace(get=nothing)  # type: ignore[assignment]
     with pytest.raises(RecordingError) as caught:
         next(silent.pieces())
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "the microphone has given no sound for 5 seconds",
         "see that it is plugged in; what was recorded until then is kept",
     ]
@@ -156,7 +152,7 @@ def test_without_the_sound_library_or_portaudio_the_error_says_what_to_install(
     monkeypatch.setitem(sys.modules, "sounddevice", None)
     with pytest.raises(RecordingError) as caught:
         microphone_library()
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "the microphone cannot be read: sounddevice or PortAudio is missing",
         "install both (README, A microphone), speak on `offbook page`, or give --record-with PROGRAM",
     ]
@@ -237,7 +233,7 @@ def test_a_wav_header_without_a_format_or_without_sound_is_refused_in_two_lines(
         with pytest.raises(RecordingError) as caught:
             list(sound.pieces())
         sound.close()
-        assert lines_of(caught) == [
+        assert str(caught.value).splitlines() == [
             "the recording program writes sound in a format that is not known",
             "make it write 16-bit WAV",
         ]
@@ -255,7 +251,7 @@ def test_a_program_that_ends_without_sound_is_reported_with_its_last_message(
     with pytest.raises(RecordingError) as caught:
         heard_of(sound)
     assert looks == [0.05]
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         f"the recording program gave no sound{more}",
         "try the program by itself first",
     ]
@@ -298,7 +294,7 @@ def test_a_recording_program_that_cannot_be_used_is_refused_in_two_lines(
 ) -> None:
     with pytest.raises(RecordingError) as caught:
         microphone_for("record file.wav")
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "the recording program has no FILE in it: record file.wav",
         'write FILE where its file is named, as in "arecord -q -f S16_LE -r 16000 FILE"',
     ]
@@ -311,7 +307,7 @@ def test_a_recording_program_that_cannot_be_used_is_refused_in_two_lines(
     monkeypatch.setattr(subprocess, "Popen", missing)
     with pytest.raises(RecordingError) as caught:
         microphone_for("record --to=FILE")
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "cannot start record: No such file or directory",
         "name a recording program that is installed",
     ]
@@ -319,7 +315,7 @@ def test_a_recording_program_that_cannot_be_used_is_refused_in_two_lines(
     monkeypatch.delattr(os, "mkfifo")
     with pytest.raises(RecordingError) as caught:
         microphone_for(RECORD)
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "a recording program cannot be listened to while it records on this system",
         "install sounddevice (README, A microphone) and leave --record-with out",
     ]
@@ -348,13 +344,13 @@ def test_a_custom_speaking_command_must_say_where_the_words_belong() -> None:
     for wrong in ("speak", "TEXT", "TEXT -s 140"):
         with pytest.raises(OffbookError) as caught:
             speaking_command(wrong)
-        assert lines_of(caught) == [
+        assert str(caught.value).splitlines() == [
             f"the speaking program has no TEXT in it: {wrong}",
             'write TEXT where the words to be spoken belong, as in "espeak-ng TEXT"',
         ]
     with pytest.raises(OffbookError) as caught:
         speaking_command("speak 'TEXT")
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "the command cannot be read: No closing quotation",
         'write it as in "espeak-ng TEXT"',
     ]
@@ -398,7 +394,7 @@ def test_a_speaking_program_that_fails_is_reported_once_with_the_reason(
     voice.begin("one", 1)
     with pytest.raises(OffbookError) as caught:
         voice.over()
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         f"speak failed: {why}",
         "try it by itself on a short text; what you said is kept",
     ]
@@ -412,7 +408,7 @@ def test_a_missing_speaking_program_is_reported_in_two_lines(monkeypatch: pytest
     monkeypatch.setattr(subprocess, "Popen", missing)
     with pytest.raises(OffbookError) as caught:
         ProgramVoice("speak TEXT").begin("one", 1)
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "cannot start speak: No such file or directory",
         "name a program that is installed",
     ]

@@ -128,12 +128,6 @@ def stage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stage]:
     desk.journal.close()
 
 
-def lines_of(answer: Answer) -> list[str]:
-    """What an answer to a script says has failed, and what to do."""
-    told = json.loads(answer.text)
-    return [str(answer.status), told["what"], told["do"]]
-
-
 def job_of(stage: Stage, told: dict[str, Any]) -> Job:
     """The job of an answer, when it is over."""
     job = stage.server.room.turns.job(told["at"].rpartition("/")[2])
@@ -151,7 +145,7 @@ def test_an_address_with_an_unknown_key_is_answered_in_two_lines(stage: Stage) -
     answers = [stage.visitor.ask("GET", at, Accept="application/json") for at in asked_for.split()]
     answers += [stage.visitor.ask("POST", at, Accept="application/json") for at in sent.split()]
     assert [a.status for a in answers] == [400, 400, 200, *[400] * 12]
-    assert all(lines_of(a)[1] != "there is no such page" for a in answers if a.status == 400)
+    assert all(a.refusal[1] != "there is no such page" for a in answers if a.status == 400)
     assert json.loads(answers[2].text) == {"closed": True}
 
 
@@ -293,8 +287,8 @@ def test_an_invalid_sampling_rate_or_silence_is_refused_in_two_lines(stage: Stag
         return stage.visitor.ask("POST", at, body, Content_Type=FORM, Accept="application/json")
 
     no_rate = ["400", "the microphone did not say its sampling rate", "load the page again"]
-    assert lines_of(begin()) == no_rate and lines_of(begin(rate="-1")) == no_rate
-    assert lines_of(begin(rate="16000", partner="1", silence="soon")) == [
+    assert begin().refusal == no_rate and begin(rate="-1").refusal == no_rate
+    assert begin(rate="16000", partner="1", silence="soon").refusal == [
         "400", "“soon” is not a number of seconds", "write a number, such as 4",
     ]  # fmt: skip
 
@@ -331,7 +325,7 @@ def test_a_recording_sent_as_a_form_is_kept_and_heard(stage: Stage, tmp_path: Pa
     kind = "multipart/form-data; boundary=x"
     for nothing in (b"--x--\r\n", body.replace(b"said.wav", b"")):
         refused = stage.visitor.ask("POST", at, nothing, Content_Type=kind, Accept="application/json")
-        assert lines_of(refused) == [
+        assert refused.refusal == [
             "400", "no recording was chosen", "choose a file, or drop it onto the page",
         ]  # fmt: skip
 
@@ -363,7 +357,7 @@ def test_a_recording_sent_in_slices_is_heard_when_its_last_slice_has_come(
     wrong = json.loads(stage.visitor.form(at, name="holiday.wav").text)["key"]
     stage.told(f"/upload/{wrong}/0", b"no sound")
     answer = stage.visitor.ask("POST", f"/upload/{wrong}/end", Accept="application/json")
-    assert lines_of(answer) == ["400", "holiday.wav is not a recording", "use another"]
+    assert answer.refusal == ["400", "holiday.wav is not a recording", "use another"]
     dropped = json.loads(stage.visitor.form(at, name="x.wav").text)["key"]
     assert stage.told(f"/upload/{dropped}/drop") == {"gone": True}
     for gone in (key, wrong, dropped):
@@ -396,7 +390,7 @@ def test_a_recording_whose_hearing_was_interrupted_is_offered_and_heard_once(
     row = stage.row(job)
     assert (job.state, row.recording_id, row.said) == ("done", kept.id, 12)
     assert at not in stage.visitor.ask("GET", f"/piece/{stage.alone}/speak").text
-    assert lines_of(stage.visitor.ask("POST", at, Accept="application/json")) == [
+    assert stage.visitor.ask("POST", at, Accept="application/json").refusal == [
         "400", "this recording was heard already, or deleted", "look at the notes",
     ]  # fmt: skip
 
@@ -434,7 +428,7 @@ def test_a_waiting_performer_sees_how_many_hearings_come_first_and_can_stop(stag
     assert stopped.headers["location"] == f"{at}/{second.key}"
     assert told(second)["what"] == "this was stopped before it was heard to the end"
     lost = stage.visitor.ask("GET", "/hearing/nothing", Accept="application/json")
-    assert lines_of(lost) == ["400", "this is no longer being heard", "look at the notes of the piece"]
+    assert lost.refusal == ["400", "this is no longer being heard", "look at the notes of the piece"]
 
 
 def test_the_answer_waits_two_seconds_for_notes_and_three_for_a_stop(stage: Stage) -> None:

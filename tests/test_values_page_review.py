@@ -5,7 +5,6 @@ What a recording sounds like is not measured here: the reviews are made by hand.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -125,12 +124,6 @@ def stage(page: Stage) -> Stage:
     return page
 
 
-def lines_of(answer: Answer) -> list[str]:
-    """What an answer to a script says has failed, and what to do."""
-    told = json.loads(answer.text)
-    return [str(answer.status), told["what"], told["do"]]
-
-
 def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage: Stage) -> None:
     """Each of these is an address of the page: one that is not says that there is no such page."""
     for method, at in (
@@ -139,7 +132,7 @@ def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage:
         ("POST", "/piece/x/margin"),
         ("POST", "/piece/x/margin/1"),
     ):
-        told = lines_of(stage.visitor.ask(method, at, Accept="application/json"))
+        told = stage.visitor.ask(method, at, Accept="application/json").refusal
         assert told[:2] == ["400", "there is no such piece"]
 
 
@@ -216,7 +209,7 @@ def test_two_takes_are_measured_and_their_differences_are_shown_side_by_side(sta
 def test_comparing_takes_needs_two_numbers_of_judged_takes(stage: Stage) -> None:
     def asked(numbers: str) -> list[str]:
         at = f"/piece/{stage.desk.piece.id}/takes/{numbers}/beside"
-        return lines_of(stage.visitor.ask("GET", at, Accept="application/json"))
+        return stage.visitor.ask("GET", at, Accept="application/json").refusal
 
     for wrong in ("1", "1-2-3", "1-x", "1234567-1"):
         assert asked(wrong) == ["400", "two takes were not named", "choose them under Takes"]

@@ -177,10 +177,6 @@ def key_of(spoken: OpenCapture) -> str:
     return spoken.capture.about.key
 
 
-def lines_of(caught: pytest.ExceptionInfo[Any]) -> list[str]:
-    return [caught.value.what, caught.value.do]
-
-
 # Who may speak ----------------------------------------------------------------------------------------
 
 
@@ -215,7 +211,7 @@ def test_a_second_window_is_refused_once_sound_surely_still_arrives(
     passing.at_sleep = lambda: first.note_piece(0)
     with pytest.raises(RecordingError) as caught:
         begun(speaking, room, 1)
-    assert lines_of(caught) == [
+    assert str(caught.value).splitlines() == [
         "another window of this page is recording",
         "stop there first, or wait a few seconds",
     ]
@@ -446,10 +442,13 @@ def test_a_capture_that_no_longer_exists_or_lost_its_piece_is_refused_in_two_lin
     for ask in (speaking.piece_in, speaking.spoken, speaking.end, speaking.drop):
         with pytest.raises(RecordingError) as caught:
             ask("0" * 32)
-        assert lines_of(caught) == ["this recording no longer exists", "begin a new one"]
+        assert str(caught.value).splitlines() == ["this recording no longer exists", "begin a new one"]
     with pytest.raises(JournalError) as lost:
         speaking.spoken(left_behind(room, "piece-c"))
-    assert lines_of(lost) == ["the piece of this recording was deleted", "delete the recording too"]
+    assert str(lost.value).splitlines() == [
+        "the piece of this recording was deleted",
+        "delete the recording too",
+    ]
 
 
 def test_if_a_partner_is_added_when_going_on_the_earlier_sound_is_heard_again(

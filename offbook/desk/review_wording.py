@@ -32,7 +32,7 @@ def speech_name(heard: Heard) -> str:
 def review_headline(reviewed: ReviewedTake) -> str:
     """Length, words lost, and how many shifts of thought can be heard, in two sentences."""
     d, run = reviewed.delivery, reviewed.heard.review.run
-    lost = sum(w.verdict in ("changed", "dropped") for w in run.words)
+    lost = sum(w.is_wrong for w in run.words)
     name = speech_name(reviewed.heard) + (f", take {reviewed.take}" if reviewed.take is not None else "")
     return (
         f"{name}: {clock_time(run.seconds)}, {lost} word{'s' * (lost != 1)} lost or changed. "

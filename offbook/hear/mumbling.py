@@ -14,6 +14,7 @@ from dataclasses import replace
 from itertools import groupby
 from statistics import median
 
+from offbook.hear.pace import letters_in
 from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, HeardLikelihood, Run, WordVerdict, decided
 
 # How many script words in a row must seem wrong, and how many there may be with unsure ones between them. Set
@@ -39,19 +40,15 @@ def doubt_mumbled(run: Run) -> Run:
         if _is_mumbled(run, stretch, pace)
         for i in range(stretch[0], stretch[-1] + 1)
     }
-    return replace(run, words=tuple(_unsure(w) if w.i in mumbled and _is_wrong(w) else w for w in run.words))
+    return replace(run, words=tuple(_unsure(w) if w.i in mumbled and w.is_wrong else w for w in run.words))
 
 
 def _missed_stretches(words: Sequence[WordVerdict]) -> Iterator[list[int]]:
     """The script words in a row that were not said, as far as is known, where enough of them seem wrong."""
     for missed, group in groupby(words, key=lambda w: w.verdict != "said"):
         stretch = list(group)
-        if missed and sum(_is_wrong(w) for w in stretch) >= _LEAST_WRONG:
+        if missed and sum(w.is_wrong for w in stretch) >= _LEAST_WRONG:
             yield [w.i for w in stretch]
-
-
-def _is_wrong(word: WordVerdict) -> bool:
-    return word.verdict in ("changed", "dropped")
 
 
 def _seconds_per_letter(words: Sequence[WordVerdict]) -> float:
@@ -61,12 +58,8 @@ def _seconds_per_letter(words: Sequence[WordVerdict]) -> float:
         for w in words
         if w.verdict == "said" and w.start is not None and w.end is not None
     ]
-    letters = sum(_letters(w.text) for w, _ in said)
+    letters = sum(letters_in(w.text) for w, _ in said)
     return sum(seconds for _, seconds in said) / letters if letters else 0.0
-
-
-def _letters(text: str) -> int:
-    return sum(c.isalnum() for c in text)
 
 
 def _is_mumbled(run: Run, stretch: Sequence[int], seconds_per_letter: float) -> bool:
@@ -76,7 +69,7 @@ def _is_mumbled(run: Run, stretch: Sequence[int], seconds_per_letter: float) -> 
     heard = _heard_there(run, stretch)
     if not heard or median(s.log_probability for s in heard) >= UNDERSTOOD_FROM:
         return False
-    needed = sum(_letters(run.words[i].text) for i in stretch) * seconds_per_letter
+    needed = sum(letters_in(run.words[i].text) for i in stretch) * seconds_per_letter
     return sum(s.end - s.start for s in heard) >= _LEAST_TIME * needed
 
 

@@ -47,7 +47,7 @@ class PlacePace:
         return self._misfit(rival) - self._misfit(script)
 
     def _misfit(self, wording: str) -> float:
-        letters = self.letters_around + sum(c.isalnum() for c in wording)
+        letters = self.letters_around + letters_in(wording)
         needed = max(_LEAST_SECONDS, letters * self.seconds_per_letter)
         return abs(math.log(max(_LEAST_SECONDS, self.voiced) / needed))
 
@@ -72,6 +72,11 @@ def pace_of(
     voice_share = float((spoken > loud).mean())
     letters_around = sum(len(w.word) for w in (*left[-1:], *right[:1]))
     return PlacePace(voiced, letters_around, seconds * voice_share / letters)
+
+
+def letters_in(text: str) -> int:
+    """How many letters and figures a text has: what its time is reckoned by."""
+    return sum(c.isalnum() for c in text)
 
 
 def _levels(sound: bytes) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -27,7 +27,6 @@ SOFTENED_BELOW_SNR_DB = 22.0
 # hearing and any chance, 9 % and 14 % of the small words swapped were unsure; so 3 % and none are. Of the
 # words said 0.31 % are called wrong in the room instead of 0.16, and none in the crowd.
 _LEAST_HEARINGS, _LEAST_HEARINGS_BOTH_EARS, _LEAST_CHANCE_BOTH_EARS = 1, 2, 0.05
-_TIE_CONFIDENCE = 0.5  # the confidence of a word that nobody can tell; an even chance
 
 
 def too_poor_to_be_sure(sound: SoundReport) -> bool:
@@ -67,12 +66,13 @@ def _hearings_with_the_script(place: WeighedPlace) -> int:
 
 def _made_unsure(word: WordVerdict) -> WordVerdict:
     """The verdict, where it is a slip, as unsure and at most as confident as a tie."""
-    if word.verdict not in ("changed", "dropped"):
+    if not word.is_wrong:
         return word
-    sure = _TIE_CONFIDENCE if word.confidence is None else min(word.confidence, TIE)
     told = (
         "the background is too loud or the room echoes too much to be sure, and at least one hearing had the "
         "script's word"
     )
-    confidence = sure if word.heard is not None else None
+    confidence = None
+    if word.heard is not None:
+        confidence = TIE if word.confidence is None else min(word.confidence, TIE)
     return decided(word, "poor sound", told, verdict="unsure", confidence=confidence)

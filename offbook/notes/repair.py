@@ -23,7 +23,7 @@ def wrong_runs(words: tuple[WordVerdict, ...]) -> list[tuple[int, int]]:
     """The first and last word of every run of neighbouring words that were changed or dropped."""
     runs: list[tuple[int, int]] = []
     for w in words:
-        if w.verdict not in ("changed", "dropped"):
+        if not w.is_wrong:
             continue
         if runs and runs[-1][1] == w.i - 1:
             runs[-1] = (runs[-1][0], w.i)
