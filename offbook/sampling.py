@@ -17,6 +17,11 @@ POWER_DB, AMPLITUDE_DB = 10, 20
 COMMON_BASE = 10  # of the common logarithm
 
 
+def byte_at(seconds: float) -> int:
+    """The first byte of the sample that sounds at this time."""
+    return int(seconds * BYTES_PER_SECOND) // SAMPLE_BYTES * SAMPLE_BYTES
+
+
 def power_ratio(decibels: float) -> float:
     """The ratio of two powers whose levels differ by so many dB: 10 dB is 10 times the power."""
     return float(COMMON_BASE ** (decibels / POWER_DB))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from offbook.audio import SoundReport, pcm, probe, survey
 from offbook.audio import stream as audio
-from offbook.sampling import SAMPLE_RATE
+from offbook.sampling import SAMPLE_RATE, byte_at
 from tests.sounds import Sound, silence, sine, voice, write
 
 # Name of the file, codec, rate: what phones, recorders, editors and browsers write.
@@ -173,3 +173,14 @@ def test_a_stream_without_a_stated_length_is_measured_by_its_contents(tmp_path: 
     report = survey(cut)
     assert 2.5 < report.seconds < 3.5
     assert sum(map(len, pcm(cut))) / 2 / SAMPLE_RATE == pytest.approx(report.seconds, abs=0.05)
+
+
+def test_a_time_lies_at_the_first_byte_of_a_whole_sample() -> None:
+    """Two bytes a sample, 16,000 samples a second."""
+    assert [byte_at(seconds) for seconds in (0.0, 1.0, 1.5 / 16_000, 1 / 16_000, 0.1)] == [
+        0,
+        32_000,
+        2,
+        2,
+        3_200,
+    ]

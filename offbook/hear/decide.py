@@ -19,7 +19,7 @@ from rapidfuzz.distance import LCSseq, Levenshtein
 from offbook.align import AlignedWord, pair_by_sound, sound_likeness
 from offbook.hear.pace import PlacePace
 from offbook.recognise import HeardWord
-from offbook.sampling import BYTES_PER_SECOND
+from offbook.sampling import byte_at
 from offbook.score import TIE
 from offbook.soundalike import alike, distance, joined, rivals, same_sound
 
@@ -100,7 +100,6 @@ _CHANCE_NOT_COMPUTED = 0.96  # stands for the chance of what is taken where the 
 # lead of no word is at most this, by how many of the hearings had nothing there.
 _INSERTION_LEADS = (0.5, -3.0, -4.5, -4.5)
 _CACHED_DISTANCES = 10_000  # pairs of wordings whose distance is remembered, a few MB
-_SAMPLE_BYTES = 2  # 16-bit sound
 
 # For each wording of a place its log likelihood, in natural log units, and its words.
 Scores = Mapping[str, tuple[float, list[HeardWord]]]
@@ -449,5 +448,4 @@ def same(a: str, b: str) -> bool:
 
 def slice_of(sound: bytes, start: float, end: float) -> bytes:
     """The part of 16-bit mono sound between two times (s)."""
-    first, stop = (int(t * BYTES_PER_SECOND) // _SAMPLE_BYTES * _SAMPLE_BYTES for t in (start, end))
-    return sound[first:stop]
+    return sound[byte_at(start) : byte_at(end)]

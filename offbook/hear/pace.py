@@ -15,13 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from offbook.recognise import HeardWord
-from offbook.sampling import BYTES_PER_SECOND
+from offbook.sampling import BYTES_PER_SECOND, POWER_DB, SAMPLE_BYTES
 
-_BYTES_PER_SAMPLE = 2  # 16-bit sound
 _FRAMES_PER_SECOND = 100  # levels are measured over 10 ms
-_FRAME_SAMPLES = BYTES_PER_SECOND // _BYTES_PER_SAMPLE // _FRAMES_PER_SECOND
-_FRAME_BYTES = _FRAME_SAMPLES * _BYTES_PER_SAMPLE
-_DB_PER_DECADE = 10  # decibels for a power ten times as large, by definition
+_FRAME_SAMPLES = BYTES_PER_SECOND // SAMPLE_BYTES // _FRAMES_PER_SECOND
+_FRAME_BYTES = _FRAME_SAMPLES * SAMPLE_BYTES
 _QUIET_DB = 20.0  # so far below the level of the words there is no voice; set by hand
 _LEAST_SECONDS = 0.02  # no time is taken to be shorter, so that it has a logarithm; set by hand
 
@@ -81,10 +79,10 @@ def letters_in(text: str) -> int:
 
 def _levels(sound: bytes) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """The level of each 10 ms, dB above one step of 16-bit sound."""
-    whole = len(sound) // _BYTES_PER_SAMPLE * _BYTES_PER_SAMPLE
+    whole = len(sound) // SAMPLE_BYTES * SAMPLE_BYTES
     samples = np.frombuffer(sound[:whole], "<i2").astype(np.float64)
     frames = samples[: samples.size // _FRAME_SAMPLES * _FRAME_SAMPLES].reshape(-1, _FRAME_SAMPLES)
-    return np.asarray(_DB_PER_DECADE * np.log10((frames**2).mean(1) + 1.0))
+    return np.asarray(POWER_DB * np.log10((frames**2).mean(1) + 1.0))
 
 
 def _frame(seconds: float) -> int:

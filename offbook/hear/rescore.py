@@ -33,7 +33,7 @@ from offbook.hear.place_wordings import PlaceWordings
 from offbook.hear.second_ear import SecondEar, word_units
 from offbook.hear.segments import Segment
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser, WordingScorer
-from offbook.sampling import BYTES_PER_SECOND
+from offbook.sampling import BYTES_PER_SECOND, byte_at
 from offbook.score import HeardLikelihood
 
 _WordsAround = tuple[list[HeardWord], list[HeardWord]]  # the words before a place and those behind it
@@ -51,7 +51,6 @@ _BREATH_SECONDS = 0.4  # a longer silence ends the context behind a place
 _EDGE_SECONDS = 0.02  # a hearing's word counts as in the place though its middle is so far outside
 _AGREED = 0.9  # confidence at least where no hearing had anything but the script's words
 _MOST_ALTERNATIVES = 40  # that the recogniser is asked for at a place
-_SAMPLE_BYTES = 2  # 16-bit sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +139,7 @@ def _heard_along(
     ]
     own = min(settled_to, segment.at + segment.lead_in)
     begins = max(segment.at, reheard[0].start - _REHEARD_MARGIN_SECONDS if reheard else own)
-    return reheard, int((begins - segment.at) * BYTES_PER_SECOND) // _SAMPLE_BYTES * _SAMPLE_BYTES
+    return reheard, byte_at(begins - segment.at)
 
 
 def _own_words(lean: Sequence[HeardWord], settled_to: float, end: float, last: bool) -> range:
