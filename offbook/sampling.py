@@ -22,6 +22,11 @@ def byte_at(seconds: float) -> int:
     return int(seconds * BYTES_PER_SECOND) // SAMPLE_BYTES * SAMPLE_BYTES
 
 
+def whole_samples(sound: bytes) -> bytes:
+    """The sound without the half of a sample that may stand at its end, where a piece was cut short."""
+    return sound[: len(sound) // SAMPLE_BYTES * SAMPLE_BYTES]
+
+
 def power_ratio(decibels: float) -> float:
     """The ratio of two powers whose levels differ by so many dB: 10 dB is 10 times the power."""
     return float(COMMON_BASE ** (decibels / POWER_DB))

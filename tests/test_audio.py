@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from offbook.audio import SoundReport, pcm, probe, survey
 from offbook.audio import stream as audio
-from offbook.sampling import SAMPLE_RATE, byte_at
+from offbook.sampling import SAMPLE_RATE, byte_at, whole_samples
 from tests.sounds import Sound, silence, sine, voice, write
 
 # Name of the file, codec, rate: what phones, recorders, editors and browsers write.
@@ -173,6 +173,16 @@ def test_a_stream_without_a_stated_length_is_measured_by_its_contents(tmp_path: 
     report = survey(cut)
     assert 2.5 < report.seconds < 3.5
     assert sum(map(len, pcm(cut))) / 2 / SAMPLE_RATE == pytest.approx(report.seconds, abs=0.05)
+
+
+def test_a_sample_cut_in_half_at_the_end_of_a_piece_is_left_out() -> None:
+    assert [whole_samples(sound) for sound in (b"", b"a", b"ab", b"abc", b"abcd")] == [
+        b"",
+        b"",
+        b"ab",
+        b"ab",
+        b"abcd",
+    ]
 
 
 def test_a_time_lies_at_the_first_byte_of_a_whole_sample() -> None:

@@ -92,6 +92,11 @@ def test_a_chance_is_never_shown_as_0_or_100_per_cent() -> None:
 def test_the_explanation_of_a_slip_made_unsure_by_poor_sound_says_so() -> None:
     word = soften_for_poor_sound(RUN, SETTLED, sound(12.0)).words[1]
     assert (word.verdict, word.steps[-1].by, word.steps[-1].verdict) == ("unsure", "poor sound", "unsure")
+    assert word.steps[-1].told.endswith("and one of the three hearings had the script's words here")
+    others = soften_for_poor_sound(RUN, SETTLED, sound(12.0)).words[3:5]
+    assert all(
+        w.steps[-1].told.endswith("and two of the three hearings had the script's words here") for w in others
+    )
 
 
 def test_a_corrected_slip_keeps_the_explanation_of_its_first_verdict() -> None:

@@ -175,8 +175,7 @@ def _noticeable(edge: EdgeCues, usual: SpeakerUsual, rate_change: float | None) 
         found.append(f"pause {edge.pause:.1f} s")
     reset = None if edge.pitch_reset is None else edge.pitch_reset - usual.pitch_reset[0]
     if reset is not None and abs(reset) >= _NAMED_PITCH:
-        count = round(abs(reset))
-        found.append(f"pitch {'up' if reset > 0 else 'down'} {count} semitone{'s' * (count != 1)}")
+        found.append(f"pitch {'up' if reset > 0 else 'down'} {abs(reset):.0f} semitones")
     louder = None if edge.level_reset is None else edge.level_reset - usual.level_reset[0]
     if louder is not None and abs(louder) >= _NAMED_LEVEL:
         found.append(f"{abs(louder):.0f} LU {'louder' if louder > 0 else 'softer'}")

@@ -20,7 +20,7 @@ from queue import Empty, Queue
 from typing import Any, Protocol
 
 from offbook.errors import RecordingError
-from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE
+from offbook.sampling import SAMPLE_BYTES, SAMPLE_RATE, whole_samples
 from offbook.scratch import scratch
 
 # Set by hand.
@@ -217,7 +217,7 @@ def _wave_header(begun: bytes, pipe: Any) -> tuple[int, int, bytes]:
 
 def _mono(piece: bytes, channels: int) -> bytes:
     if channels == 1:
-        return piece[: len(piece) // 2 * 2]
+        return whole_samples(piece)
     import numpy as np
 
     whole = len(piece) // (2 * channels)

@@ -28,6 +28,12 @@ SOFTENED_BELOW_SNR_DB = 22.0
 # words said 0.31 % are called wrong in the room instead of 0.16, and none in the crowd.
 _LEAST_HEARINGS, _LEAST_HEARINGS_BOTH_EARS, _LEAST_CHANCE_BOTH_EARS = 1, 2, 0.05
 
+_HEARINGS_IN_WORDS = {
+    1: "one of the three hearings",
+    2: "two of the three hearings",
+    3: "all three hearings",
+}
+
 
 def too_poor_to_be_sure(sound: SoundReport) -> bool:
     """Whether the background is so loud, or the echo so long, that verdicts have to be softened."""
@@ -41,14 +47,15 @@ def soften_for_poor_sound(run: Run, settled: Sequence[SettledSegment], sound: So
     """
     if not too_poor_to_be_sure(sound):
         return run
-    to_soften = {
-        i
+    in_doubt = {
+        i: place
         for each in settled
         for place in each.weighed
         if _may_be_as_written(place)
         for i in range(place.script_from, place.script_to)
     }
-    return replace(run, words=tuple(_made_unsure(w) if w.i in to_soften else w for w in run.words))
+    words = (_made_unsure(w, in_doubt[w.i]) if w.i in in_doubt else w for w in run.words)
+    return replace(run, words=tuple(words))
 
 
 def _may_be_as_written(place: WeighedPlace) -> bool:
@@ -64,13 +71,14 @@ def _hearings_with_the_script(place: WeighedPlace) -> int:
     return sum(bool(h) and same(h, place.script) for h in (place.free, place.lean, place.contest))
 
 
-def _made_unsure(word: WordVerdict) -> WordVerdict:
+def _made_unsure(word: WordVerdict, place: WeighedPlace) -> WordVerdict:
     """The verdict, where it is a slip, as unsure and at most as confident as a tie."""
     if not word.is_wrong:
         return word
+    hearings = _HEARINGS_IN_WORDS[_hearings_with_the_script(place)]
     told = (
-        "the background is too loud or the room echoes too much to be sure, and at least one hearing had the "
-        "script's word"
+        "the background is too loud or the room echoes too much to be sure, and "
+        f"{hearings} had the script's words here"
     )
     confidence = None
     if word.heard is not None:

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 
 from offbook.errors import JournalError, RecordingError
 from offbook.outgoing import write_whole
-from offbook.sampling import LONGEST_SECONDS, SAMPLE_BYTES
+from offbook.sampling import LONGEST_SECONDS, SAMPLE_BYTES, whole_samples
 
 if TYPE_CHECKING:
     from offbook.notes import Aside
@@ -125,7 +125,7 @@ class Capture:
         for spell in self.about.spells:
             with self._path(spell).open("rb") as file:
                 while data := file.read(spell.piece):
-                    yield spell, data[: len(data) // 2 * 2]
+                    yield spell, whole_samples(data)
 
     def end(self) -> None:
         """Note that no more sound will come, so that only the hearing is left."""

@@ -23,6 +23,7 @@ from offbook.page.forms import FieldError
 from offbook.page.opened import Opened
 from offbook.page.room import Room
 from offbook.records import Session
+from offbook.sampling import whole_samples
 
 if TYPE_CHECKING:
     from offbook.drill import Answering, Exercise, GivenAnswer, JudgedAnswer, Sitting
@@ -208,7 +209,7 @@ def _judge_spoken(room: Room, found: OpenSitting, sound: bytes, rate: int) -> No
     def recorder(path: Path) -> bool:
         with wave.open(str(path), "wb") as out:
             out.setparams((1, 2, rate, 0, "NONE", ""))
-            out.writeframes(sound[: len(sound) // 2 * 2])
+            out.writeframes(whole_samples(sound))
         return True
 
     said = desk.AnswerListener(recorder, room.loading.result().first).answer(there.version, e.first, e.last)
