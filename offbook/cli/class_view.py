@@ -73,8 +73,9 @@ def _warn_of_late(rows: Sequence[ClassRow], now: datetime) -> None:
     for performer, kept in list(passed.values())[:_LATE_TOLD]:
         named = replace(kept.brief, name=kept.row.name)
         click.echo(wrapped(f"{performer}: {late_in_words(named, now)}"))
-    if len(passed) > _LATE_TOLD:
-        say(f"{len(passed) - _LATE_TOLD} more briefs are late: offbook brief list")
+    more = len(passed) - _LATE_TOLD
+    if more > 0:
+        say(f"{more} more {'brief is' if more == 1 else 'briefs are'} late: offbook brief list")
 
 
 def rows_on_a_screen() -> int:

@@ -89,7 +89,7 @@ def class_rows(
     found = []
     for person_id, theirs in owned.items():
         today = local_day(now, everybody[person_id].zone)
-        by_piece = _by_piece(rows_of.get(person_id, ()), now)
+        by_piece = _by_piece(rows_of.get(person_id, ()))
         for piece in theirs:
             stand = stands.get(piece.id, NOTHING_YET)
             found.append(_row(piece, today, by_piece.get(piece.id), stand, chosen, now))
@@ -97,7 +97,7 @@ def class_rows(
     return sorted(kept, key=lambda r: (r.slack, r.piece.performer, r.piece.name))
 
 
-def _by_piece(kept: Sequence[BriefKept], now: datetime) -> dict[str, BriefKept]:
+def _by_piece(kept: Sequence[BriefKept]) -> dict[str, BriefKept]:
     """For each piece the brief that matters: the nearest open one, or the last one that was sent."""
 
     def rank(b: BriefKept) -> tuple[bool, float]:
