@@ -48,6 +48,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "sound": {**held_sound.PARTS, **held_choices.SOUND_PARTS},
     "markup": held_markup.PARTS,
     "weights": held_weights.PARTS,
+    "word_lists": held_weights.WORD_LISTS,
 }
 
 if __name__ == "__main__":
