@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests import (
     held,
     held_bounds,
+    held_briefs,
     held_choices,
     held_days,
     held_dice,
@@ -44,6 +45,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "hearing": {**held_heard.PARTS, **held_dice.SLIP_PARTS, **held_choices.HEARING_PARTS},
     "decisions": held_heard.DECISIONS,
     "days": held_days.PARTS,
+    "briefs": held_briefs.PARTS,
     "json": held_json.PARTS,
     "sound": {**held_sound.PARTS, **held_choices.SOUND_PARTS},
     "markup": held_markup.PARTS,

@@ -21,9 +21,10 @@ _NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nin
 _N = rf"(?:\d{{1,4}}(?:[.,]\d)?|{'|'.join(_NUMBERS)}|an?)"
 _UNIT = r"(?:minutes?|mins?|seconds?|secs?)"
 _MIN, _SEC = r"(?:minutes?|mins?)", r"(?:seconds?|secs?)"
-# Minutes and seconds, "two and a half minutes", "90 seconds", "2-minute", "1:30".
+# Minutes and seconds, "two and a half minutes", "a minute and a half", "90 seconds", "2-minute", "1:30".
 _LENGTH = re.compile(
-    rf"\b(?:(?P<m>{_N})(?P<half>\s+and\s+a\s+half)?[\s-]+{_MIN}(?:(?:\s+and)?\s+(?P<s>{_N})\s+{_SEC})?"
+    rf"\b(?:(?P<m>{_N})(?P<half>\s+and\s+a\s+half)?[\s-]+{_MIN}"
+    rf"(?:(?P<more>\s+and\s+a\s+half)|(?:\s+and)?\s+(?P<s>{_N})\s+{_SEC})?"
     rf"|(?P<only>{_N})[\s-]+{_SEC}|(?P<cm>\d{{1,2}}):(?P<cs>[0-5]\d))\b",
     re.IGNORECASE,
 )
@@ -79,7 +80,7 @@ _KINDS = re.compile(r"(?<![\w.])\.?(mp4|mov|avi|m4a|m4v|mp3|wav|webm|mkv|wmv|ogg
 _SIZE = re.compile(r"\b(\d{1,6}(?:\.\d)?)\s*(MB|megabytes?|GB|gigabytes?)\b", re.IGNORECASE)
 _SHARP = re.compile(r"\b(480|720|1080|1440|2160)p\b", re.IGNORECASE)
 _MANY = re.compile(
-    rf"\b(?P<n>\d|{'|'.join(_NUMBERS)})\s+(?:[a-z-]+\s+){{0,2}}"
+    rf"\b(?P<n>\d|{'|'.join(_NUMBERS)})\s+(?:(?!{_UNIT}\b)[a-z-]+\s+){{0,2}}"
     r"(?:monologues?|speeches|speech|pieces?|extracts?|poems?)\b",
     re.IGNORECASE,
 )
@@ -211,7 +212,7 @@ def _seconds(m: re.Match[str]) -> float:
         return float(MINUTE * int(m["cm"]) + int(m["cs"]))
     if m["only"] is not None:
         return _number(m["only"])
-    half = _HALF_MINUTE if m["half"] else 0.0
+    half = _HALF_MINUTE if m["half"] or m["more"] else 0.0
     return MINUTE * _number(m["m"]) + half + (_number(m["s"]) if m["s"] else 0.0)
 
 
@@ -227,9 +228,10 @@ def _lengths(sentence: str) -> Iterator[tuple[str, object]]:
         if any(a <= m.start() < b for a, b, _, _ in spans):
             continue
         before, after = sentence[: m.start()], sentence[m.end() :]
-        if _BEFORE_MOST.search(before) or _AFTER_MOST.search(after):
+        at_least = _BEFORE_LEAST.search(before)  # looked for first: "no less than" has "less than" in it
+        if not at_least and (_BEFORE_MOST.search(before) or _AFTER_MOST.search(after)):
             spans.append((m.start(), m.end(), None, _seconds(m)))
-        elif _BEFORE_LEAST.search(before) or _AFTER_LEAST.search(after):
+        elif at_least or _AFTER_LEAST.search(after):
             spans.append((m.start(), m.end(), _seconds(m), None))
     for start, end, least, most in spans:
         if _of_all(sentence, start, end):
