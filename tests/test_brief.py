@@ -30,6 +30,7 @@ from offbook.brief import (
     with_lines,
     written,
 )
+from offbook.brief.points import EXAMPLES
 
 # TOML 1.0.0, the specification at toml.io; its sections are named beside the checks, from memory.
 # Summer time in the European Union begins and ends at 01:00 UTC on the last Sundays of March and October
@@ -428,7 +429,39 @@ def test_a_brief_is_read_or_refused_in_two_lines_whatever_is_in_it(rows: dict[st
 @settings(deadline=None)
 @given(text=st.text())
 def test_any_invalid_text_is_refused_in_two_lines(text: str) -> None:
-    refusal(f"{text}\nweather =")
+    """The first says that it cannot be read, and where; the second how to write the line that is wrong."""
+    told = refusal(f"{text}\nweather =")
+    assert re.match(
+        r"the brief cannot be read: .+ \(at (?:line \d+, column \d+|end of document)\)$", told.what
+    )
+    assert told.do == EVERY_LINE or any(told.do == as_in(key) for key in KEYS if key in text)
+
+
+EVERY_LINE = 'write each line like this one: longest = "2:00"; put words in "quotes"'
+
+
+def as_in(key: str) -> str:
+    """The second line of a message about the line of a brief that begins with this key."""
+    return f"write it as in {EXAMPLES[key]}"
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "do"),
+    [
+        ("name = Saltmarrow\nlongest = 5", "line 1, column 8", as_in("name")),
+        (f"{HEAD}\n\n  longest   = 2:00\n", "line 5, column 16", as_in("longest")),
+        (f"{HEAD}weather = 2:00", "line 3, column 12", EVERY_LINE),
+        (f"{HEAD}longest =", "end of document", EVERY_LINE),
+        (f"{HEAD}longest = \n", "line 3, column 11", as_in("longest")),
+        (f"{HEAD}longest\n", "line 3, column 8", as_in("longest")),
+    ],
+)
+def test_the_message_for_a_line_that_cannot_be_read_says_where_it_is_and_how_to_write_it(
+    text: str, where: str, do: str
+) -> None:
+    told = refusal(text)
+    assert told.what.startswith("the brief cannot be read: ") and told.what.endswith(f"(at {where})")
+    assert told.do == do
 
 
 # The blank brief -----------------------------------------------------------------------------------

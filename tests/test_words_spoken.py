@@ -7,6 +7,7 @@ reading aloud, no source, unless one is named beside the check.
 from __future__ import annotations
 
 import importlib
+import re
 from functools import cache
 from typing import Any
 
@@ -190,8 +191,25 @@ def test_the_spoken_form_of_a_plain_word_has_no_accents_or_curly_apostrophes() -
     assert [w.spoken[0][0] for w in found] == ["'tis", "a", "cafe", "where", "feed'st", "sat", "loved"]
 
 
-def test_a_number_followed_by_a_raised_number_causes_no_error() -> None:
-    assert words.words_of(script.parse_script("Rule 0² of the game, and room 3² too."))
+@pytest.mark.parametrize(
+    ("text", "wanted", "said"),
+    [
+        ("Rule 0² of the game", "0²", ["zero squared", "nought squared"]),
+        ("and 3² is nine", "3²", ["three squared"]),
+        ("and 3³ is more", "3³", ["three cubed"]),
+        ("and 12² is more", "12²", ["twelve squared"]),
+        ("and £5² is odd", "²", ["squared"]),
+    ],
+)
+def test_a_raised_figure_after_a_number_is_said_as_a_power(text: str, wanted: str, said: list[str]) -> None:
+    """Common practice, no source."""
+    assert ways(text, wanted) == said
+
+
+def test_a_raised_figure_after_a_word_or_of_another_kind_is_a_footnote_mark_and_not_said() -> None:
+    for text in ("a room of 12 m² here", "rule 5¹ of the game", "room 7⁴ is shut"):
+        said = [w.text for w in words.words_of(script.parse_script(text))]
+        assert said == re.sub("[¹²⁴]", "", text).split()
 
 
 @pytest.mark.parametrize("dash", ["-", "–"])

@@ -119,8 +119,14 @@ def fold(text: str) -> str:
     return "".join(c for c in unicodedata.normalize("NFKD", lower) if not unicodedata.combining(c))
 
 
+# A raised figure after a number: 12² is "twelve squared". After a letter it is a footnote mark, and left out.
+_POWERS = {"²": "squared", "³": "cubed"}
+
+
 def _word(at: InContext) -> Forms:
     text = at.piece.text
+    if text in _POWERS:
+        return ((_POWERS[text],),)
     lower = fold(text)
     numeral = _numeral(at, lower)
     if numeral is not None:
@@ -212,6 +218,8 @@ def _mixed(at: InContext) -> Forms:
             ways.append(numbers.number(part)[:2])
         elif part == "x" and len(parts) == len(("4", "x", "4")):
             ways.append((("by",),))
+        elif part in _POWERS:
+            ways.append(((_POWERS[part],),))
         else:
             lower = fold(part)
             spelt = len(part) <= _TWO_LETTERS or (part.isupper() and not re.search("[AEIOU]", part))
