@@ -56,15 +56,10 @@ def find_line_numbers(sheet: Sheet) -> None:
     _counting(sheet, _numbers_before(sheet, rows))
     rows = [r for r in rows if sheet.spoken(r)]
     found = _numbers_after(sheet, rows)
-    near = range(-_NEARBY, _NEARBY + 1)
-    agreed = [
-        f
-        for k, f in enumerate(found)
-        if any(n and 0 <= k + n < len(found) and _agree(f, found[k + n]) for n in near)
-    ]
-    for f in agreed:
-        sheet.leave_out(f.start, f.end, _REASON)
-    if not agreed and len(found) == 1:
+    for k, f in enumerate(found):
+        if any(_agree(f, other) for other in found[max(0, k - _NEARBY) : k + _NEARBY + 1]):
+            sheet.leave_out(f.start, f.end, _REASON)
+    if len(found) == 1:
         _alone(sheet, rows, found[0])
 
 
@@ -80,7 +75,7 @@ def _agree(one: _Number, other: _Number) -> bool:
     """Whether there are about as many lines between two numbers as they say."""
     lines, numbers = other.line - one.line, other.n - one.n
     allowed = 1 + abs(numbers) // _LINES_A_DIFFERENCE
-    return (lines > 0) == (numbers > 0) and abs(lines - numbers) <= allowed and lines != 0
+    return numbers != 0 and abs(lines - numbers) <= allowed
 
 
 def _numbers_after(sheet: Sheet, rows: list[Row]) -> list[_Number]:
@@ -98,7 +93,7 @@ def _numbers_after(sheet: Sheet, rows: list[Row]) -> list[_Number]:
         line += row.text[:1] not in "(["
         if m is not None and int(m["n"]) % _EVERY == 0 and int(m["n"]) > 0:
             gap = len(m["gap"]) > 1 or "\t" in m["gap"]
-            found.append(_Number(int(m["n"]), line, row.start + m.start("n"), row.start + m.end(), gap))
+            found.append(_Number(int(m["n"]), line, row.start + m.end("gap"), row.start + m.end(), gap))
     return found
 
 
