@@ -122,8 +122,10 @@ def find_above_speech(sheet: Sheet) -> None:
 
 def _mark_above(sheet: Sheet) -> None:
     rows = _first_spoken_rows(sheet)
-    above = sheet.page.text[: rows[0].start] if rows else ""
-    headed = any(m.what == HEADING and m.end <= rows[0].start for m in sheet.marks) if rows else False
+    if not rows:
+        return
+    above = sheet.page.text[: rows[0].start]
+    headed = any(m.what == HEADING and m.end <= rows[0].start for m in sheet.marks)
     block, name = _block_above(sheet, rows, headed, above)
     for row in block:
         _leave_out(sheet, row, sure=True)
@@ -145,7 +147,7 @@ def _mark_above(sheet: Sheet) -> None:
 def _may_be_a_title(sheet: Sheet, name: _NameRow) -> bool:
     """Whether a name could also be a title: THE TIDE, or LIGHTHOUSE with a blank line below it."""
     said = sheet.page.text[name.start : name.end].strip()
-    if name.inline or not name.capitals or said[-1] in ".:)]":
+    if name.inline or said[-1] in ".:)]":
         return False
     row = next(r for r in sheet.rows if r.start <= name.start < r.end)
     return _ARTICLE.match(name.name) is not None or _blank_follows(sheet, row)
@@ -178,7 +180,7 @@ def _block_above(
             break
     if name is None:
         return rows[: at + 1], None
-    return (rows[:at] if name.sure or headed or at > 0 else []), name
+    return rows[:at], name
 
 
 def _is_surely_heading(sheet: Sheet, row: Row) -> bool:
@@ -354,7 +356,7 @@ def _mark_first_line(sheet: Sheet, rows: list[Row], headed: bool) -> None:
                 _leave_out(sheet, row, sure=len(titles) > 1)
             return
         titles.pop()
-    if not headed and rows:
+    if not headed:
         _mark_set_apart(sheet, rows[0], rows[1:])
 
 
@@ -445,7 +447,7 @@ def find_source(sheet: Sheet) -> None:
     for row in reversed(rows[1:][-_ROWS_AT_END:]):
         text = row.text.strip(" *_")
         place = next(k for k, r in enumerate(sheet.rows) if r.start == row.start)
-        apart = place > 0 and sheet.rows[place - 1].blank
+        apart = sheet.rows[place - 1].blank
         dashed = re.match(r"[-–—~]{1,2}\s*\S", text) is not None
         worth = heading_certainty(re.sub(r"^(?:[-–—~]+|Source:)\s*", "", text))
         if worth == SURE or (worth == LIKELY and (dashed or apart) and len(rows) > _LEAST_BEFORE_SOURCE):
