@@ -7,6 +7,7 @@ the speech, and a line in capitals may be a shout.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from itertools import pairwise
 
@@ -228,14 +229,14 @@ def _printed_beside(rows: list[Row], k: int) -> list[Row]:
 
 
 def _page_edges(rows: list[Row]) -> dict[int, bool]:
-    """The indices of the rows at which a page begins or ends; True if a form feed says so.
+    """The indices of the printed rows at which a page begins or ends; True if a form feed says so.
 
     In a text without form feeds only its first and its last row are known to be at a page's edge.
     """
     printed = [k for k, r in enumerate(rows) if not r.blank]
-    fed = [k for k, r in enumerate(rows) if r.fed]
+    fed = [bisect_left(printed, k) for k, r in enumerate(rows) if r.fed]
     edges = dict.fromkeys([*printed[:1], *printed[-1:]], bool(fed))
-    return edges | dict.fromkeys([k for f in fed for k in (f - 1, f)], True)
+    return edges | dict.fromkeys([k for n in fed for k in printed[max(0, n - 1) : n + 1]], True)
 
 
 def _counts_what(sheet: Sheet, run: list[tuple[int, int]]) -> str:
