@@ -147,3 +147,67 @@ def test_the_first_number_beside_the_speakers_name_belongs_to_the_column_below_i
     rows = every(19, [LINE] * 9)
     assert numbers_left_out(f"VIOLA  18 {LINE}\n{rows}")[:2] == ["18", "19"]
     assert numbers_left_out(f"VIOLA  17 {LINE}\n{rows}")[:2] == ["19", "20"]
+
+
+# Columns of numbers in a margin
+
+
+LEFT, RIGHT = "{n} {row}", "{row}   {n}"
+
+
+def column(form: str, numbers: dict[int, int], count: int = 10) -> str:
+    """So many rows, some with a number beside them. numbers: by the row, from 1."""
+    rows = [(numbers.get(k), f"{LINE}{' so' * (k % 3)}") for k in range(1, count + 1)]
+    return "".join((row if n is None else form.format(n=n, row=row)) + "\n" for n, row in rows)
+
+
+def rising(first: int, step: int, rows: range) -> dict[int, int]:
+    return {row: first + step * k for k, row in enumerate(rows)}
+
+
+@pytest.mark.parametrize("form", [LEFT, RIGHT])
+@pytest.mark.parametrize(
+    ("count", "rows", "found"), [(10, 7, 7), (10, 6, 0), (5, 4, 4), (4, 3, 0), (4, 4, 4)]
+)
+def test_numbers_at_seven_tenths_of_the_rows_and_four_at_least_count_them_all(
+    form: str, count: int, rows: int, found: int
+) -> None:
+    """A few numbers before the lines would be left out by another rule, if two others agree with each."""
+    text = column(form, rising(31, 1, range(1, rows + 1)), count)
+    assert len(numbers_left_out(text)) == (found if form == RIGHT else rows)
+
+
+@pytest.mark.parametrize("form", [LEFT, RIGHT])
+@pytest.mark.parametrize(
+    ("numbers", "found"),
+    [
+        ({5: 5, 10: 10}, ["5", "10"]),
+        ({5: 10, 10: 20}, ["10", "20"]),
+        ({4: 25, 7: 30}, ["25", "30"]),
+        ({1: 1, 5: 5, 10: 10}, ["1", "5", "10"]),
+        ({2: 1, 5: 5, 10: 10}, ["1", "5", "10"]),
+    ],
+)
+def test_two_numbers_in_a_margin_that_rise_by_five_or_ten_count_lines_with_the_one_before_them(
+    form: str, numbers: dict[int, int], found: list[str]
+) -> None:
+    assert numbers_left_out(column(form, numbers)) == found
+
+
+@pytest.mark.parametrize(
+    "numbers", [{4: 25, 6: 30}, {5: 5, 10: 25}, {5: 4, 10: 9}, {5: 10, 10: 5}, {5: 5, 10: 5}]
+)
+def test_numbers_before_the_lines_that_do_not_rise_so_are_spoken(numbers: dict[int, int]) -> None:
+    """With fewer than three lines between them they count none."""
+    text = column(LEFT, numbers)
+    assert numbers_left_out(text) == [] and lines_said(text) == text.splitlines()
+
+
+def test_a_number_that_falls_out_of_a_column_is_spoken_and_the_column_goes_on() -> None:
+    text = column(LEFT, {5: 5, 10: 10, 11: 90, 15: 15}, 15)
+    assert numbers_left_out(text) == ["5", "10", "15"]
+    assert lines_said(text)[10] == f"90 {LINE} so so"
+
+
+def test_a_number_before_a_row_without_letters_counts_nothing() -> None:
+    assert numbers_left_out(page({4: "\n5 ...", 9: "\n10 ..."})) == []

@@ -341,9 +341,8 @@ def _sections(sheet: Sheet) -> None:
     found: list[tuple[int, int]] = []
     for k, row in enumerate(sheet.rows):
         m = _ROMAN.fullmatch(row.text)
-        if m is None or (not _parted(sheet.rows, k) and not (k == 0 or sheet.rows[k - 1].blank)):
-            continue
-        found.append((k, roman_value(m[1])))
+        if m is not None and (k == 0 or sheet.rows[k - 1].blank):
+            found.append((k, roman_value(m[1])))
     for run in _runs(found):
         if len(run) >= _LEAST_RUN and run[0][1] == 1:
             for k, _ in run:
