@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from offbook import brief
@@ -51,10 +52,8 @@ def _kept(row: BriefRow, owner: Performer, owned: Sequence[Piece]) -> BriefKept:
     read = brief.parse_brief(row.text, zone_named(owner.zone), row.name)
     found = []
     for name in read.pieces:
-        try:
+        with suppress(JournalError):  # renamed or deleted since: `brief show` and `plan` say so
             found.append(piece_among(owned, name))
-        except JournalError:  # renamed or deleted since: `brief show` and `plan` say so
-            continue
     return BriefKept(row, read, tuple(found))
 
 
