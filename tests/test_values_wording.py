@@ -335,7 +335,7 @@ def test_a_note_for_other_programs_has_its_time_in_thousandths_of_a_second() -> 
     assert (told["words"], told["at"], told["line"], told["script"], told["heard"]) == (
         [3, 4], 1.235, 2, "the lamp", "a lamp"
     )  # fmt: skip
-    assert note_as_json(Note("dropped", 3, 4, "the lamp", None, None, 2, ""))["at"] is None
+    assert note_as_json(Note("dropped", 3, 4, "the lamp", "", None, 2, ""))["at"] is None
 
 
 @pytest.mark.parametrize(
