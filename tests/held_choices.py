@@ -36,10 +36,9 @@ from offbook.notes.quoting import SpokenScript
 from offbook.notes.restarts import find_restart
 from offbook.score import Extra
 from offbook.script import Script, parse_script
-from offbook.script.finders.speakers import mark_lone_speaker
 from offbook.script.formats.built import _PROSE, Builder
 from offbook.script.respoken import RespokenStretch, respoken
-from offbook.script.sheet import Page, Sheet, text_rows
+from offbook.script.sheet import text_rows
 from offbook.takes import RecordingFacts, _step, _unbroken
 from offbook.thoughts.archaic import modern
 from offbook.words import words_of
@@ -213,18 +212,6 @@ def worth_a_listen() -> Iterator[str]:
             yield f"{grades} {audible}: {[getattr(p, 'before_word', 'rushed') for p in places]}"
 
 
-def lone_names() -> Iterator[str]:
-    """When a single word above a speech is its speaker: with a colon, with a direction, alone."""
-    for head, below in product(
-        ("MARA", "MARA:", "MARA (low)", "MARA (low):", "Mara:", "OLD MARA OF THE LAMP:", "MARA: I", "MARA. I",
-         "  MARA:", "MARA (low) I", "MARA (low): I (up) went", "I: a", "STAY HERE:"),
-        ("stayed a while.", "STAYED A WHILE.", "", "\nstayed a while."),
-    ):  # fmt: skip
-        sheet = Sheet(Page(f"{head}\n{below}\nAnd then I went to bed.\n"))
-        mark_lone_speaker(sheet)
-        yield f"{head!r} over {below!r}: {told(tuple(sheet.marks))} {sheet.names}"
-
-
 def beginnings_left_out() -> Iterator[str]:
     """How words are said without their first syllable."""
     for rest in BEHEADED.split():
@@ -261,7 +248,6 @@ def quality_at_its_bounds() -> Iterator[str]:
 SCRIPT_PARTS: dict[str, Rows] = {
     "rows chosen by hand": rows_by_hand,
     "paragraphs of a document": paragraphs,
-    "the one name over a speech": lone_names,
 }
 WORD_PARTS: dict[str, Rows] = {
     "old forms made modern": old_forms,

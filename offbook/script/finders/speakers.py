@@ -54,7 +54,6 @@ _TITLES = word_set("mr mrs ms dr st prof rev capt col lt sgt gen etc no vol ch f
 _LETTERS_OF_A_NAME = range(2, 37)
 # The most words of a name; of one that is not in capitals; of one on a page that is all in capitals.
 _MOST_WORDS, _MOST_TITLED, _MOST_ALL_CAPITALS = 5, 4, 3
-_MOST_LONE = 3  # words of the name over a single speech
 _ORDINALS = ("first", "second", "third", "fourth", "the", "one", "two")  # FIRST CLERK, TWO GUARDS
 _WORDS_WITH_ORDINAL = (2, 3)
 # A pattern without capitals is chosen only if it gives more than this many times as many names as one with
@@ -157,35 +156,6 @@ def find_speakers(sheet: Sheet) -> None:
         for h in best:
             _mark(sheet, h)
         sheet.names.update(Counter(h.name for h in best))
-
-
-def mark_lone_speaker(sheet: Sheet) -> None:
-    """Mark the name over a single speech: it is in capitals, with a colon or a direction behind it.
-
-    "MARGERY: ...", or "MARGERY (crossing)" with the speech below. A line in capitals without either may be
-    anything, and so may a word in capitals before a full stop.
-    """
-    k = next((k for k, row in enumerate(sheet.rows) if sheet.spoken(row)), None)
-    if k is None or mostly_capitals(sheet):
-        return
-    row = sheet.rows[k]
-    left = sheet.remaining(row)
-    base = row.start + len(left) - len(left.lstrip())
-    said = left.strip()
-    alone = _ALONE.fullmatch(said)
-    m = alone or _HEAD.match(said)
-    if m is None or not is_name(m["name"]) or len(m["name"].split()) > _MOST_LONE:
-        return
-    asides = tuple(
-        (base + m.start(g), base + m.end(g)) for g in (("dir",) if alone else ("dir", "dir2")) if m[g]
-    )
-    if not asides and ":" not in said[m.end("name") : m.end()]:
-        return
-    if not (_speech_follows(sheet, k) if alone else any(c.islower() for c in said[m.end() :])):
-        return
-    hit = _Hit(k, base, base + m.end(), clean_name(m["name"]), True, asides)
-    _mark(sheet, hit)
-    sheet.names[hit.name] = 1
 
 
 def _is_heading_of_one_speech(sheet: Sheet, hits: list[_Hit]) -> bool:
