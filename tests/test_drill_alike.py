@@ -41,6 +41,7 @@ def judged(text: str, answer: str) -> JudgedAnswer:
         ("th'", "the"),
         ("see'st", "seest"),
         ("'tis", "tis"),
+        ("'em", "them"),  # CMUdict has 'em as a word of its own
     ],
 )
 def test_two_printed_spellings_of_one_word_count_as_the_same_word(printed: str, typed: str) -> None:

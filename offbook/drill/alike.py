@@ -35,11 +35,13 @@ def _left_out(short: str, full: str) -> bool:
         return False
     if short.replace("'", "v", 1) == full:  # o'er, e'er, ne'er, whate'er
         return True
+    if short in _WRITTEN_OUT:
+        return _WRITTEN_OUT[short] == full
     if phones_of(short):
         return False
     if short.endswith("'d"):
         return full in _pasts(short[:-2])
-    return _WRITTEN_OUT.get(short) == full or bool(_ways(short, True) & _ways(full, True))
+    return bool(_ways(short, True) & _ways(full, True))
 
 
 def _pasts(stem: str) -> set[str]:

@@ -16,7 +16,7 @@ from statistics import median
 from typing import Literal
 
 from offbook.phrasing import PERCENT
-from offbook.records import DayTotal, RunRow, Unit, VerdictLetters, Version
+from offbook.records import DayTotal, RunRow, VerdictLetters, Version
 from offbook.score import SOMETHING_ELSE
 from offbook.words import as_written, numbered, where
 
@@ -289,9 +289,3 @@ def timing_of(runs: Sequence[RunRow], limit: float | None) -> Timing | None:
         limit,
         0 if limit is None else sum(s > limit for s in seconds),
     )
-
-
-def units_seen(units: Sequence[Unit], known: Iterable[int]) -> float:
-    """The share of the thoughts that were ever asked for, 0 to 1."""
-    keys = set(known)
-    return sum(u.key in keys for u in units) / len(units) if units else 0.0
