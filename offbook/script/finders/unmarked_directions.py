@@ -37,7 +37,8 @@ def find_unmarked_directions(sheet: Sheet) -> None:
     for group in paragraphs(sheet.rows):
         for row in group:
             left = sheet.remaining(row).strip(" .:-–—")
-            if _UNMARKED.match(left) and left[:1].isupper() and row.start not in heads and sheet.spoken(row):
+            capital = left.lstrip("0123456789 ")[:1].isupper()  # a scene of a film may have its number first
+            if _UNMARKED.match(left) and capital and row.start not in heads and sheet.spoken(row):
                 sheet.leave_out(row.start, row.end, DIRECTION)
         rows = _before_any_name(sheet, group, starts)
         if rows:
