@@ -20,6 +20,7 @@ def print_left(left: Sequence[NotCarried]) -> int:
     """Print what was left out, and why; returns the exit status."""
     for each in left[:_SHOWN]:
         say(f"Damaged or missing: {each}.")
-    if len(left) > _SHOWN:
-        say(f"And {plural(len(left) - _SHOWN, 'more row')} that are damaged or missing.")
+    more = len(left) - _SHOWN
+    if more > 0:
+        say(f"And {plural(more, 'more row')} that {'is' if more == 1 else 'are'} damaged or missing.")
     return NOT_WHOLE if left else 0
