@@ -29,7 +29,7 @@ VERSE = Shape(10, 40, 50, 0.0, 1.0, 0.0, 0.0, 0.1, False)
 
 def fits(question: Any, fields: dict[str, float | None], more: dict[str, float | None]) -> bool:
     """The answer for a block that is like VERSE but for these fields."""
-    return bool(question(replace(VERSE, **{**fields, **more})))
+    return bool(question(replace(VERSE, **{**fields, **more})))  # type: ignore[arg-type]
 
 
 def test_what_is_measured_of_a_block_of_lines() -> None:
