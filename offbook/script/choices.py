@@ -120,11 +120,7 @@ def apply_choices(sheet: Sheet, choices: Choices) -> None:
         sheet.kept += word_places(sheet.page.text, text)
     for text in choices.left_out:
         found = word_places(sheet.page.text, text)
-        whole = [
-            (a, b)
-            for a, b in found
-            if any(r.start <= a and b >= r.end - 1 and a == r.start for r in sheet.rows)
-        ]
+        whole = [(a, b) for a, b in found if any(a == r.start and b >= r.end - 1 for r in sheet.rows)]
         for start, end in whole or found[:1]:
             sheet.leave_out(start, end, YOUR_CHOICE)
 

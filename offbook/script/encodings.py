@@ -137,13 +137,11 @@ def _fitness(text: str) -> int:
             score += 2 if fits or c in "–—…’" else -1
         elif c in "£€©°½¼¾·•«»¡¿§®™":
             score += 0 if before.isalpha() and after.isalpha() else 1
-        elif c.isalpha() and not c.isascii():
+        elif c.isalpha():
             clash = c.isupper() and (before.islower() or (after.islower() and before.isalpha()))
             rare = c in "ÝýÞþÐðﬁﬂƒıˆ" or c in "ªº"
             score += -2 if clash or rare else 1
-        elif c == "\u00a0":
-            score += 0
-        else:
+        elif c != "\u00a0":
             score -= 2
     return score
 
