@@ -24,7 +24,7 @@ from offbook.cli.screen import (
 )
 from offbook.desk import chosen_performer, chosen_piece, opened_journal
 from offbook.outgoing import write_named
-from offbook.phrasing import CHANCE_DECIMALS, KEY_SHOWN, PERCENT, SHARE_DECIMALS
+from offbook.phrasing import CHANCE_DECIMALS, KEY_SHOWN, PERCENT, SHARE_DECIMALS, plural
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -314,7 +314,8 @@ def _screen(s: Standing, seen: Detail | None, lines: bool, thoughts: bool) -> st
     )
     out += [wrapped(key), text_chart(shown, line_width())]
     if len(s.days) > len(shown):
-        out.append(wrapped(f"{len(s.days) - len(shown)} earlier days: --csv or --svg shows them all."))
+        earlier = plural(len(s.days) - len(shown), "earlier day")
+        out.append(wrapped(f"{earlier}: --csv or --svg shows them all."))
     bad = often_wrong(seen.lines) if seen else ()
     out += ["", "Lines that go wrong again and again" if bad else "No line has gone wrong twice lately."]
     for x in bad:
