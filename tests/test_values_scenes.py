@@ -130,6 +130,9 @@ def test_words_are_looked_for_after_the_beginning_and_only_where_they_are_spoken
         lines("3", "nobody", left)
     assert error.value.what == "'nobody' is not said in a.txt after the beginning"
     assert error.value.do == "give a line's number, or words as `offbook read` shows them"
+    with pytest.raises(ScriptError) as error:
+        lines("nobody sighs", None, left)
+    assert error.value.what == "'nobody sighs' is not said in a.txt"
     for first, last in (("kettles", None), (None, "kettles"), ("2", "kettles")):
         with pytest.raises(ScriptError) as error:
             lines(first, last)
