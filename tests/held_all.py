@@ -15,6 +15,7 @@ from tests import (
     held_json,
     held_learning,
     held_markup,
+    held_metre,
     held_partner,
     held_script,
     held_signals,
@@ -36,6 +37,7 @@ FILES: dict[str, dict[str, Rows]] = {
         **held_choices.WORD_PARTS,
     },
     "verse": {**held_texts.VERSE_PARTS, **held_dice.VERSE_PARTS},
+    "metre": held_metre.PARTS,
     "thoughts": {
         **held_texts.THOUGHT_PARTS,
         **held_dice.THOUGHT_PARTS,

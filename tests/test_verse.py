@@ -312,6 +312,24 @@ def test_a_half_line_is_joined_only_with_the_last_line_of_its_cue() -> None:
     assert last.variations[0] == "shared line (with SEYTON)"
 
 
+@pytest.mark.parametrize(
+    ("scene", "sharing"),
+    [
+        ("BEN\nAnd who was there?\n\nANNA\nI never slept. The stair\n\nCAL\nThe stair was dark.\n", "ANNA"),
+        ("CAL\nThe stair was dark.\n\nANNA\nAnd who was with you there?\n\nBEN\nNobody.\n", "ANNA"),
+        ("CAL\nThe stair was dark.\n\nANNA\nIt was.\n\nBEN\nAnd who was with you there?\n", ""),
+        ("BEN\nAnd who was with you there?\n\nANNA\nIt was.\n\nCAL\nThe stair was dark.\n", ""),
+    ],
+)  # fmt: skip
+def test_a_half_line_is_joined_only_with_the_cue_next_to_it(scene: str, sharing: str) -> None:
+    """Four syllables and six make a line, unless somebody else speaks between them."""
+    script = parse_script(f"CAL\n{BLANK}\n\n{scene}", part="CAL")
+    half = scan(script, words_of(script)).lines[-1]
+    assert half is not None
+    shared = [name for name in half.variations if name.startswith("shared")]
+    assert shared == ([f"shared line (with {sharing})"] if sharing else [])
+
+
 def test_a_short_line_is_named_as_short() -> None:
     found = lines_of(BLANK + "\nAnd so goodnight.")[-1]
     assert any(v.startswith("short line") for v in found.variations)

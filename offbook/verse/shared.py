@@ -112,13 +112,18 @@ def share_with_cues(
     """
     found: dict[int, str] = {}
     index = {line.n: k for k, line in enumerate(lines)}
-    for cue in script.cues:
-        rows = cue_rows(cue)
-        if not rows:
-            continue
+    said = [(cue, rows) for cue in script.cues if (rows := cue_rows(cue))]
+    # Of several cues in a row only the last is next to the line after them, and the first to the line before.
+    before = {cue.before_line: cue for cue, _ in said}
+    begun: set[int] = set()
+    for cue, rows in said:
         after = index.get(cue.before_line) if cue.before_line is not None else None
-        ended = [k for k, line in enumerate(lines) if line.end <= cue.start]
-        for k, last in ((after, True), (ended[-1] if ended else None, False)):
+        ended = next((k for k in range(len(lines) - 1, -1, -1) if lines[k].end <= cue.start), None)
+        beside = [(after, True)] if before[cue.before_line] is cue else []
+        if ended is not None and ended not in begun:
+            begun.add(ended)
+            beside.append((ended, False))
+        for k, last in beside:
             if k is None or k in found:
                 continue
             half = _completing(rows[-1 if last else 0], last, tokens[k], chosen[k], places[k])
