@@ -239,8 +239,8 @@ STOPPED = (
     "The lamp, it was; it was.",
 )
 PRINTED = (
-    "heav'n bless'd charm'd o'er e'er th' want'ed want'd lov'd don't i'll i'm john's wing'd fixt add'd pow'r'd "
-    "'tis "
+    "heav'n bless'd charm'd o'er e'er th' want'ed want'd lov'd don't i'll i'm john's wing'd fixt add'd "
+    "pow'r'd 'tis "
     "ev'ry crook'd"
 )
 
