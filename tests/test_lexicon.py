@@ -129,6 +129,19 @@ def test_a_word_is_divided_into_as_many_syllables_as_it_is_spoken_in(word: str, 
     assert len(divide(word, count)) == count
 
 
+@pytest.mark.parametrize(
+    ("word", "sounds"),
+    [
+        ("unhumbly", "AH0 N HH AH1 M B L IY0"),  # CMUdict has humbly as HH AH1 M B L IY0
+        ("lampably", "L AE1 M P AH0 B L IY0"),
+        ("smily", "S M AY1 L IY0"),
+        ("unequally", "AH0 N IY1 K W AH0 L IY0"),  # its L stands before the ending, and so does its vowel
+    ],
+)
+def test_a_word_in_le_has_one_l_before_ly(word: str, sounds: str) -> None:
+    assert phones_of(word) == () and " ".join(pronounce(word)[0].phones) == sounds
+
+
 def test_a_common_word_is_divided_where_a_dictionary_divides_it() -> None:
     """As in printed dictionaries (memory)."""
     assert divide("summer") == ("sum", "mer")

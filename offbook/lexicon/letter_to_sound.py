@@ -211,8 +211,14 @@ def _with_ending(
         if word.endswith(ending):
             for stem in _stems(word, ending, losses):
                 if bases := phones_by_rule(stem, depth):
-                    return tuple((*p, *sound) for p in bases)
+                    whole = stem != word.removesuffix("ly") + "le"
+                    return tuple((*(p if whole else _without_le(p)), *sound) for p in bases)
     return ()
+
+
+def _without_le(phones: Phones) -> Phones:
+    """A word in -le before -ly, which has the L already: gentle, gently."""
+    return phones[:-2] if phones[-2:] == ("AH0", "L") else phones[:-1]
 
 
 def _light_endings(word: str, depth: int) -> tuple[Phones, ...]:
