@@ -99,9 +99,10 @@ def _subtitles(sheet: Sheet) -> None:
         sheet.leave_out(m.start(), m.end(), MARK_UP)
     for k, row in enumerate(sheet.rows):
         if row.text.startswith("WEBVTT") or re.match(r"(?:NOTE|STYLE|REGION)(?:\s|$)", row.text):
+            begin = next((n for n in range(k, 0, -1) if sheet.rows[n - 1].blank), 0)
             end = next((n for n in range(k, len(sheet.rows)) if sheet.rows[n].blank), len(sheet.rows))
             # a spoken line with such a word has a time code above it
-            if not any(k <= n < end for n in codes):
+            if not any(begin <= n < end for n in codes):
                 for other in sheet.rows[k:end]:
                     _left_out(sheet, other, "subtitle heading")
 
