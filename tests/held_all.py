@@ -26,6 +26,7 @@ from tests import (
     held_turns,
     held_varied,
     held_weights,
+    held_wording,
     held_words,
 )
 from tests.held import Rows
@@ -35,6 +36,7 @@ FILES: dict[str, dict[str, Rows]] = {
     "documents": held_documents.PARTS,
     "words": {
         **held_words.PARTS,
+        **held_wording.PARTS,
         **held_dice.WORD_PARTS,
         **held_bounds.WORD_PARTS,
         **held_choices.WORD_PARTS,

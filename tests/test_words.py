@@ -61,6 +61,8 @@ def test_hyphens_dashes_ellipses_and_slashes_separate_words_and_apostrophes_do_n
         ("tell 'em 'gainst the wall", ["tell", "'em", "'gainst", "the", "wall"]),
         ("He said 'this fair child of mine'.", ["He", "said", "this", "fair", "child", "of", "mine"]),
         ("He said ‘this fair child’.", ["He", "said", "this", "fair", "child"]),
+        ("‘It is late,’ she said. ‘Is it?’", ["It", "is", "late", "she", "said", "Is", "it"]),
+        ("She told ‘im so, and ‘er too", ["She", "told", "‘im", "so", "and", "‘er", "too"]),
         (
             "'Em is here,' he said, 'round the back'",
             ["'Em", "is", "here", "he", "said", "round", "the", "back"],

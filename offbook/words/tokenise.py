@@ -161,7 +161,7 @@ class Pieces:
             return True
         if mark in "’ʼ":
             return True
-        return word in _APHETIC_TOO and (mark == "‘" or self._closing_mark(b, limit) < 0)
+        return word in _APHETIC_TOO and self._closing_mark(b, limit) < 0
 
     def _is_trailing_apostrophe(self, a: int, b: int, limit: int) -> bool:
         """Whether the mark after text[a:b] is an apostrophe that belongs to the word."""
