@@ -152,7 +152,7 @@ class ProgramSound:
     def pieces(self) -> Iterator[tuple[bytes, int]]:
         """See `LiveSound`. Raises RecordingError where the program gives no sound."""
         heard = False
-        with open(self._opened(), "rb", closefd=True) as pipe:
+        with open(self._opened(), "rb") as pipe:
             rate, channels, begun = _wave_header(pipe.read(_USUAL_HEADER), pipe)
             size = SAMPLE_BYTES * channels * round(rate * PIECE_SECONDS)
             while piece := begun + pipe.read(size - len(begun)):
