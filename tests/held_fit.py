@@ -12,7 +12,7 @@ from itertools import pairwise, product
 
 from offbook.fit import Pins
 from offbook.fit.coherence import FORBIDDEN, Coherence
-from offbook.fit.edges import MOST_EDGES, Edge, _strongest, edges_of, may_pair
+from offbook.fit.edges import MOST_EDGES, Edge, _clean, _strongest, edges_of, may_pair
 from offbook.fit.exchanges import Exchanges
 from offbook.fit.heart import Heart, _family
 from offbook.fit.proposals import LimitError, _is_titled, chosen_proposal, fit
@@ -105,6 +105,21 @@ def edges(title: str) -> Iterator[str]:
             yield f"{a.before}-{b.before} {figures(heart.share(a.before, b.before))}: {told_}"
 
 
+STOPS = (
+    "The lamp was lit; nobody came. It burned: it smoked, and it went out – or so – they said ... at last … "
+    "yes, -- and no -- indeed; but, after all: no.\n"
+)
+
+
+def stops() -> Iterator[str]:
+    """Before which words there is a stop at which a cut may begin, in prose and in verse."""
+    script = parse_script(STOPS)
+    words = words_of(script)
+    at = range(1, len(words))
+    for verse in (False, True):
+        yield f"verse {verse}: {[words[i].text for i in at if _clean(script, words, i, verse)]}"
+
+
 def prices(title: str) -> Iterator[str]:
     """The price of the cut between every two edges, with what is to be checked; x where it is refused."""
     script, words, found = _prepared(title)
@@ -154,7 +169,8 @@ def _changed(text: str, shorter: str) -> str:
 
 NAMED = """2|2-3|line 2|lines 2 - 3|sentence 2|Sentences 4–5|99|98-99|3-2|0||…|the lamp|My mother Ada kept
 my mother Ava kept the lamp|she sang because the fog was thick|the fog was thin and grey|wept for the boat
-They wept for the boat however|Keep yours lit|yours lit now|And so I come to tell|and now I come to tell
+They wept for the boat however|Keep yours lit|yours lit now|And so I come to tell
+and now I come to tell|did not light too fail|the lump was lit
 """.replace("\n", "|").split("|")
 
 
@@ -270,6 +286,7 @@ PARTS: dict[str, Rows] = {
     **{f"prices of {title}": partial(prices, title) for title in TEXTS},
     **{f"what is left of {title}": partial(left, title) for title in TEXTS},
     "what may go of a part": partial(exchanges, "a part"),
+    "stops at which a cut may begin": stops,
     "passages that are named": passages,
     "words that are counted as one": families,
     "the cheapest cuts": searched,
