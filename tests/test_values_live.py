@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 import wave
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -137,6 +138,28 @@ def test_without_a_chosen_silence_the_performer_is_not_prompted(speaker: Speakin
     done, _ = run(speaker, seen, voice, said(speaker, FIRST), dried, silence=None)
     assert done.saved.run.prompts == 0
     assert [line for _, line in voice.said] == [0, 1, 2]
+
+
+def test_a_performer_who_asks_is_given_the_next_word_once(speaker: Speaking) -> None:
+    seen, voice = Seen(), Quiet()
+    dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
+    microphone: Any = Performer(voice, said(speaker, FIRST), dried)
+    front = replace(seen.front, asked=lambda: len(seen.places) == 65)  # after "up"
+    loading: Any = Loaded(speaker)
+    made: list[Any] = []
+
+    def voiced(lines: Any, models: Any) -> Quiet:
+        made.append(([line.text for line in lines], models))
+        return voice
+
+    done = rehearse("lamp", None, lambda: microphone, voiced, loading, Wishes(silence=None), front)
+    assert [text for text, line in voice.said if line is None] == ["and"]
+    (prompt,) = done.prompts
+    assert (prompt.asked, done.saved.run.prompts) == (True, 1)
+    asides = [a for a in done.heard.review.asides if a.kind == "prompt"]
+    assert [(a.asked, a.words) for a in asides] == [(True, (8, 8))]
+    lines = ["Who kept the lamp?", "And who carried the oil?", "It was long ago."]
+    assert made == [(lines, loading)]
 
 
 def test_the_partner_waits_through_a_marked_pause(speaker: Speaking, tmp_path: Path) -> None:
