@@ -18,11 +18,10 @@ from offbook.audio import picture as audio_picture
 from offbook.errors import RecordingError
 from tests.sounds import film_without_sound, sine, write
 
-pytestmark = pytest.mark.heavy
-
 Luma = NDArray[np.uint8]  # (height, width), as stored
 
 BLACK, WHITE = 16, 235  # ITU-R BT.601-7 and BT.709-6: black level and nominal peak of luma in 8 bits
+WEBM = pytest.param("a.webm", "libvpx", marks=pytest.mark.heavy)  # coding it takes a quarter of a second
 
 
 def flat(value: int, width: int = 64, height: int = 48) -> Luma:
@@ -112,7 +111,7 @@ def turned(path: Path, matrix: tuple[int, ...]) -> Path:
         ("phone.mp4", "libx264", "h264"),
         ("phone.mov", "libx264", "h264"),
         ("camera.mp4", "mpeg4", "mpeg4"),
-        ("browser.webm", "libvpx", "vp8"),
+        pytest.param("browser.webm", "libvpx", "vp8", marks=pytest.mark.heavy),
         ("camera.mts", "libx264", "h264"),
     ],
 )
@@ -127,7 +126,7 @@ def test_the_size_and_rate_of_a_film_are_read_whatever_program_made_it(
 
 
 @pytest.mark.parametrize("rate", [Fraction(25), Fraction(30_000, 1001)])  # SMPTE ST 12-1: 25 and 29.97
-@pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("a.mov", "mpeg4"), ("a.webm", "libvpx")])
+@pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("a.mov", "mpeg4"), WEBM])
 def test_a_broadcast_frame_rate_is_read_to_a_thousandth(
     name: str, codec: str, rate: Fraction, tmp_path: Path
 ) -> None:
@@ -161,7 +160,7 @@ def test_the_shape_of_the_pixels_is_rotated_with_the_picture(tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize(("luma", "light"), [(BLACK, 0.0), (WHITE, 1.0), (126, 110 / 219)])
-@pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("a.webm", "libvpx")])
+@pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), WEBM])
 def test_black_is_0_and_white_is_1_in_the_range_of_video(
     name: str, codec: str, luma: int, light: float, tmp_path: Path
 ) -> None:
@@ -203,6 +202,7 @@ def noisy(picture: NDArray[np.float64], seed: int) -> Luma:
     return np.clip(picture + grain, BLACK, WHITE).astype(np.uint8)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("b.mp4", "mpeg4"), ("a.webm", "libvpx")])
 @pytest.mark.parametrize("keys_every", [10, 1000])
 def test_a_lossy_photograph_counts_as_still_and_a_moving_mouth_in_it_does_not(
@@ -216,6 +216,7 @@ def test_a_lossy_photograph_counts_as_still_and_a_moving_mouth_in_it_does_not(
         assert seen(path).still is not speaks
 
 
+@pytest.mark.heavy
 def test_a_film_that_looks_alike_at_every_key_frame_is_not_still(tmp_path: Path) -> None:
     """Each key frame shows a shut mouth, so the frames between them must be looked at too."""
     shut, open_ = wall(), wall()
@@ -276,7 +277,7 @@ def test_a_film_has_a_picture_with_or_without_sound(tmp_path: Path) -> None:
         assert picture.frames_a_second == pytest.approx(10)
 
 
-@pytest.mark.parametrize("count", [1, 30, 500])
+@pytest.mark.parametrize("count", [1, *(pytest.param(n, marks=pytest.mark.heavy) for n in (30, 500))])
 def test_a_webm_file_without_a_stated_length_is_measured(count: int, tmp_path: Path) -> None:
     frames = [flat(BLACK if n < count / 2 else WHITE) for n in range(count)]
     path = film(tmp_path / "a.webm", frames, "libvpx", keys_every=10, live=True)
@@ -324,6 +325,7 @@ def test_only_a_dozen_frames_of_a_long_film_are_decoded(
     assert len(packets) == 12
 
 
+@pytest.mark.heavy
 def test_few_frames_of_a_long_film_without_a_stated_length_are_decoded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -356,6 +358,7 @@ def damaged(path: Path, places: int) -> Path:
     return path
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("name", ["a.mp4", "a.ts", "a.webm"])
 def test_damaged_places_in_a_film_are_skipped(name: str, tmp_path: Path) -> None:
     codec = "libvpx" if name == "a.webm" else "libx264"
@@ -367,6 +370,7 @@ def test_damaged_places_in_a_film_are_skipped(name: str, tmp_path: Path) -> None
     assert picture.brightness == pytest.approx(whole.brightness, abs=0.1)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("name", ["a.mp4", "a.ts"])
 def test_an_incomplete_frame_is_not_taken_for_movement(name: str, tmp_path: Path) -> None:
     """The decoder of H.264 marks the frames that it had to complete; that of VP8 does not."""
@@ -377,6 +381,7 @@ def test_an_incomplete_frame_is_not_taken_for_movement(name: str, tmp_path: Path
     assert picture.still and picture.brightness == pytest.approx(light, abs=0.01)
 
 
+@pytest.mark.heavy
 def test_a_film_that_is_cut_off_is_judged_by_what_is_left(tmp_path: Path) -> None:
     path = film(tmp_path / "a.webm", [flat(WHITE)] * 300, "libvpx", keys_every=10)
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
