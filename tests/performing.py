@@ -8,7 +8,7 @@ that the notes are tested with what any aligner would give them.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rapidfuzz.distance import Levenshtein
 
@@ -65,6 +65,31 @@ def heard_run(words: Sequence[Word], spoken: Sequence[Spoken]) -> Run:
         extras += [Extra(op.src_end, h, a, b, 1.0) for h, a, b in here[op.src_end - op.src_start :]]
     seconds = spoken[-1][2] - spoken[0][1] if spoken else 0.0
     return Run(tuple(verdicts), tuple(extras), seconds, WORD_SECONDS * len(spoken))
+
+
+def second_by_second(
+    words: Sequence[Word], changes: Mapping[int, str | None], extras: Sequence[tuple[int, str]] = ()
+) -> Run:
+    """Each word said as written for half a second, word 7 at 7 s; no alignment decides anything.
+
+    changes: what was heard in the place of a word, None for nothing. extras: a script word and what was heard
+    in the half second before it, word by word.
+    """
+    verdicts = []
+    for w in words:
+        heard = changes.get(w.i, " ".join(w.spoken[0]))
+        if heard is None:
+            verdicts.append(WordVerdict(w.i, w.text, "dropped", None, None, None, None))
+        else:
+            verdict: Verdict = "changed" if w.i in changes else "said"
+            verdicts.append(WordVerdict(w.i, w.text, verdict, heard, w.i, w.i + 0.5, 1.0))
+    more: list[Extra] = []
+    for place, said in extras:
+        each = said.split()
+        size = 0.5 / len(each)
+        starts = [place - 0.5 + size * k for k in range(len(each))]
+        more += [Extra(place, h, at, at + size, 1.0) for h, at in zip(each, starts, strict=True)]
+    return Run(tuple(verdicts), tuple(more), float(len(words)), len(words) / 2)
 
 
 def perform(script: Script, said: str) -> Review:

@@ -7,6 +7,7 @@ were swapped in place.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -106,7 +107,7 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
     if like < _LEAST_AGREEMENT and len(tokens) == _PAIR and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
-    return like if like == 1.0 or (len(tokens) >= _PAIR and like >= _LEAST_AGREEMENT) else 0.0
+    return like if like >= _LEAST_AGREEMENT else 0.0
 
 
 def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
@@ -116,7 +117,7 @@ def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
 
 def _reachable(page: SpokenScript, start: int, end: int, place: int, count: int) -> bool:
     """Whether `count` heard words may have moved from script words start to end as far as `place`."""
-    distance = place - end - 1 if place > end else start - place
+    distance = max(place - end - 1, start - place)
     if distance <= 0:
         return False
     if count >= _SEVERAL:
@@ -129,15 +130,17 @@ def _swapped_in_place(page: SpokenScript, run: Run) -> list[Swap]:
     """The swaps in place, the shortest first."""
     found: list[Swap] = []
     taken: set[int] = set()
+    used: set[Extra] = set()  # a word that was heard once belongs to one swap
     for first, last in _windows(page, run):
         if taken & set(range(first, last + 1)):
             continue
         for low, high in ((first + 1, last), (first, last), (first + 1, last + 1), (first, last + 1)):
-            extras = tuple(e for e in run.extras if low <= e.before_word <= high)
+            extras = tuple(e for e in run.extras if low <= e.before_word <= high and e not in used)
             heard = heard_for(run, first, last, extras)
             if _is_another_order(page, first, last, [h[2] for h in heard]):
                 found.append(_swap_in_place(page, first, last, heard, extras))
                 taken |= set(range(first, last + 1))
+                used |= set(extras)
                 break
     return found
 
@@ -150,16 +153,15 @@ def _windows(page: SpokenScript, run: Run) -> list[tuple[int, int]]:
     pairs = [
         (a, b)
         for k, a in enumerate(ordered)
-        for b in ordered[k + 1 : k + _LONGEST_SWAP]
-        if b - a < _LONGEST_SWAP
+        for b in ordered[k + 1 : bisect_left(ordered, a + _LONGEST_SWAP)]
     ]
-    return sorted(pairs, key=lambda p: (p[1] - p[0], p[0]))
+    return sorted(pairs, key=lambda p: p[1] - p[0])
 
 
 def _is_another_order(page: SpokenScript, first: int, last: int, tokens: list[str]) -> bool:
     """Whether `tokens` are script words first to last in another order, and cannot be so by chance."""
     forms = list(page.forms[first : last + 1])
-    if len(forms) != len(tokens) or page.is_word_for_word(first, tokens):
+    if page.is_word_for_word(first, tokens):
         return False
     said = _spelled(forms, tokens)
     if Counter(forms) != Counter(said):
@@ -171,7 +173,7 @@ def _is_another_order(page: SpokenScript, first: int, last: int, tokens: list[st
 
 def _spelled(forms: Sequence[str], tokens: Sequence[str]) -> list[str]:
     """`tokens`, each spelled as the one of `forms` that sounds the same: "oar" for "or"."""
-    return [next((f for f in forms if f == t or same_sound(f, t)), t) for t in tokens]
+    return [t if t in forms else next((f for f in forms if same_sound(f, t)), t) for t in tokens]
 
 
 def _swap_in_place(
