@@ -20,6 +20,7 @@ from offbook.takes import (
     asked_for,
     best_take,
     checks_of,
+    facts_of,
     film_checks,
     unmet_checks,
 )
@@ -287,7 +288,7 @@ def test_a_picture_is_bright_enough_from_twelve_hundredths_and_must_move() -> No
     )
 
 
-@pytest.mark.parametrize(("rate", "met"), [(30.0, True), (29.97, True), (29.9605, True), (29.95, False)])
+@pytest.mark.parametrize(("rate", "met"), [(30.0, True), (29.97, True), (29.9605, True), (29.959, False)])
 def test_a_rate_is_met_a_thousandth_below_and_a_hundredth_for_rounding(rate: float, met: bool) -> None:
     facts = replace(FACTS, picture=replace(PICTURE, frames_a_second=rate))
     do = "" if met else "set the camera to more pictures a second"
@@ -381,3 +382,27 @@ def test_the_best_take_has_the_fewest_faults_and_of_equal_ones_it_is_the_latest(
     assert best((0, 0, None), (0, 1, 0)) == 1
     assert best((0, None, None), (5, 3, 0)) == 2
     assert best((0, None, None)) is best() is None
+
+
+def test_a_recording_is_as_long_as_its_sound_or_its_picture_whichever_is_longer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "Take.MP4"
+    path.write_bytes(bytes(500))
+
+    def facts(picture: Picture | None) -> RecordingFacts:
+        for name, found in (
+            *(("moving_picture", picture), ("survey", SOUND), ("loudness_of", FACTS.loudness)),
+            *(("film_facts_of", film().film), ("playing_of", Playing(None, True))),
+        ):
+            monkeypatch.setattr(f"offbook.takes.{name}", lambda *given, found=found: found)
+        return facts_of(path)
+
+    whole = facts(replace(PICTURE, seconds=61.5))
+    assert (whole.kind, whole.megabytes, whole.seconds) == ("mp4", 0.0005, 61.5)
+    assert (whole.film, whole.playing) == (film().film, Playing(None, True))
+    assert (
+        facts(replace(PICTURE, seconds=59.0)).seconds == facts(replace(PICTURE, seconds=None)).seconds == 60.0
+    )
+    alone = facts(None)
+    assert (alone.seconds, alone.film, alone.picture) == (60.0, None, None)
