@@ -306,3 +306,10 @@ def test_each_line_is_a_paragraph_if_three_quarters_of_them_stop() -> None:
     full = ["I kept the lamp for eleven winters, you see."] * 4
     assert line_is_paragraph(full) and not line_is_paragraph(full, wrapped_page=True)
     assert line_is_paragraph([*full, f"{full[0]} And so I went away."], wrapped_page=True)
+
+
+@pytest.mark.parametrize(("capitals", "verse"), [(17, True), (16, False)])
+def test_long_lines_are_verse_if_at_least_85_of_100_begin_with_a_capital(capitals: int, verse: bool) -> None:
+    """Of the lines after the first, here twenty of a hundred characters."""
+    lines = [("So " if k <= capitals else "so ").ljust(100, "x") for k in range(21)]
+    assert is_verse(lines) is verse
