@@ -138,6 +138,16 @@ def test_homophones_joined_and_split_words_are_hits() -> None:
     assert kinds(align(places("the letterpress room"), ["the", "letter", "press", "room"])) == "hhh"
 
 
+def test_one_heard_word_is_a_hit_for_two_script_words_that_sound_the_same() -> None:
+    """all right/alright, all ways/always; but a word that is only like two others is none: in a/inner."""
+    for pair, one in (("all right", "alright"), ("all ways", "always")):
+        found = align(places(f"they are {pair} here"), ["they", "are", one, "here"])
+        assert kinds(found) == "hhhh"
+        assert (found.steps[2].script_from, found.steps[2].script_to) == (2, 4)
+    found = align(places("held in a room"), ["held", "inner", "room"])
+    assert [s.kind for s in found.steps].count("hit") == 2
+
+
 def test_any_spoken_form_of_a_word_is_a_hit() -> None:
     """A number may be said in one way or another."""
     year = AlignedWord(

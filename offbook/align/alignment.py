@@ -2,8 +2,9 @@
 
 A weighted dynamic programme of the heard words against every place of the script. A heard word may be the
 script word itself (a hit: the same word, a homophone, a form as which it is known to be heard, or two words
-written as one), another word in its place (a substitution), or a word that stands for none (an insertion). A
-script word may be left out (a deletion). And the speaker may jump, back to say something again, or ahead.
+that are written as one or sound like one, as "all right" and "alright"), another word in its place (a
+substitution), or a word that stands for none (an insertion). A script word may be left out (a deletion). And
+the speaker may jump, back to say something again, or ahead.
 Three preferences decide what plain edit distance leaves to chance: words in unbroken runs belong together, so
 that a refrain is found in the right place; words are more likely left out from the beginning of a line than
 from inside one; and of two places, a substitution belongs to the one that sounds more like it.
@@ -11,6 +12,7 @@ from inside one; and of two places, a substitution belongs to the one that sound
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -20,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.recognise import HeardWord
-from offbook.soundalike import alike, same_sound, sound_keys
+from offbook.soundalike import alike, same_sound, sound_keys, sounds
 
 # Words as which hesitation is heard. They never stand for a script word that only sounds alike: "uh" is not
 # "a".
@@ -141,6 +143,11 @@ class Finder:
                 joined += "".join(self.places[j].forms[0])
                 if j > i:
                     self._note((joined,), i, j + 1)
+        for i, (place, after) in enumerate(itertools.pairwise(self.places)):
+            if len(place.spoken) == len(after.spoken) == 1:
+                one, two = sounds(place.spoken[0]), sounds(after.spoken[0])
+                if one and two:
+                    self._pairs_by_sound.setdefault(one[0] + two[0], []).append((i, i + 2))
         self.words = list(vocabulary)
         self.longest = max((len(form) for place in self.places for form in place.forms), default=1)
         self._vocabulary = vocabulary
@@ -150,6 +157,8 @@ class Finder:
 
     _vocabulary: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     _by_sound: dict[object, list[str]] = field(default_factory=dict)
+    # Two script words in a row by how they sound together, in the likeliest way to say each.
+    _pairs_by_sound: dict[tuple[str, ...], list[tuple[int, int]]] = field(default_factory=dict)
 
     def _note(self, form: Form, start: int, end: int) -> None:
         """Remember that these heard words are a hit for the script words [start, end)."""
@@ -174,7 +183,11 @@ class Finder:
         if len(heard) == 1:
             word = heard[0]
             if word not in self.sound_of:
-                self.sound_of[word] = self._hesitations() if word in FILLERS else self._homophones(word)
+                if word in FILLERS:
+                    self.sound_of[word] = self._hesitations()
+                else:
+                    pairs = self._pairs_by_sound.get(sounds(word)[0], []) if sounds(word) else []
+                    self.sound_of[word] = self._homophones(word) + pairs
             found += self.sound_of[word]
         else:
             # Several heard words may be one script word, but "we're all" is not "were all".

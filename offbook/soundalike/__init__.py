@@ -11,6 +11,7 @@ from offbook.soundalike.likeness import (
     rivals,
     same_sound,
     sound_keys,
+    sounds,
 )
 from offbook.soundalike.phone_distance import (
     distance,
@@ -26,4 +27,5 @@ __all__ = [
     "rivals",
     "same_sound",
     "sound_keys",
+    "sounds",
 ]
