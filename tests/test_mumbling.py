@@ -74,6 +74,11 @@ def test_a_word_already_unsure_counts_for_the_stretch_and_is_not_changed() -> No
     assert doubt_mumbled(run).words[6].steps == ()
 
 
+def test_a_stretch_becomes_unsure_if_at_least_three_of_its_words_are_wrong() -> None:
+    assert verdicts(heard(0.9, wrong=range(4, 8), unsure=[5])) == "ssssuuuusssss"
+    assert verdicts(heard(0.9, wrong=range(4, 8), unsure=[5, 6])) == "ssssduudsssss"
+
+
 def test_a_stretch_at_the_beginning_or_the_end_keeps_its_verdicts() -> None:
     assert verdicts(heard(0.9, wrong=range(4))) == "ddddsssssssss"
     assert verdicts(heard(0.9, wrong=range(9, 13))) == "sssssssssdddd"

@@ -17,9 +17,10 @@ from statistics import median
 from offbook.hear.pace import letters_in
 from offbook.score import SOMETHING_ELSE, TIE, UNDERSTOOD_FROM, HeardLikelihood, Run, WordVerdict, decided
 
-# How many script words in a row must seem wrong, and how many there may be with unsure ones between them. Set
-# by hand: fewer may be slips side by side, and somebody who says something else for more has lost the line.
-_LEAST_WRONG, _MOST_WORDS = 4, 8
+# How many script words in a row must be wrong or unsure, how many of them wrong, and how many words there may
+# be. Set by hand: fewer may be slips side by side, and somebody who says something else for more has lost the
+# line.
+_LEAST_WORDS, _LEAST_WRONG, _MOST_WORDS = 4, 3, 8
 # The share of the time that the script's words need, at the pace of this run-through, that what was heard has
 # to take. Set by hand: what was mumbled in spontaneous talk took half of it; a cough of a third of a second
 # takes a third of what four short words need.
@@ -47,7 +48,7 @@ def _missed_stretches(words: Sequence[WordVerdict]) -> Iterator[list[int]]:
     """The script words in a row that were not said, as far as is known, where enough of them seem wrong."""
     for missed, group in groupby(words, key=lambda w: w.verdict != "said"):
         stretch = list(group)
-        if missed and sum(w.is_wrong for w in stretch) >= _LEAST_WRONG:
+        if missed and len(stretch) >= _LEAST_WORDS and sum(w.is_wrong for w in stretch) >= _LEAST_WRONG:
             yield [w.i for w in stretch]
 
 
