@@ -321,13 +321,13 @@ def _is_place_line(sheet: Sheet, rows: list[Row], k: int, headed: bool) -> bool:
 
 
 def _mark_name(sheet: Sheet, name: _NameRow) -> None:
+    parts = [(name.start, name.end)]
     inside = re.search(r"[(\[].*[)\]]", sheet.page.text[name.start : name.end])
-    if inside is None:
-        sheet.add([Mark(name.start, name.end, "speaker", name.name, name.sure)])
-    else:
-        sheet.add([Mark(name.start, name.start + inside.start(), "speaker", name.name, name.sure)])
-        sheet.leave_out(name.start + inside.start(), name.start + inside.end(), DIRECTION)
-        sheet.add([Mark(name.start + inside.end(), name.end, "speaker", name.name, name.sure)])
+    if inside is not None:
+        begin, end = name.start + inside.start(), name.start + inside.end()
+        parts = [(name.start, begin), (end, name.end)]
+        sheet.leave_out(begin, end, DIRECTION)
+    sheet.add([Mark(start, end, "speaker", name.name, name.sure) for start, end in parts])
     if all(start >= name.end or end <= name.start for start, end in sheet.kept):
         sheet.names[name.name] = 1
 
@@ -441,9 +441,7 @@ def _blank_follows(sheet: Sheet, row: Row) -> bool:
 
 def find_source(sheet: Sheet) -> None:
     """Mark the rows below a single speech that say where it is from, or that are a link."""
-    if mostly_capitals(sheet):
-        return
-    rows = [r for r in sheet.rows if sheet.spoken(r)]
+    rows = [] if mostly_capitals(sheet) else [r for r in sheet.rows if sheet.spoken(r)]
     for row in reversed(rows[1:][-_ROWS_AT_END:]):
         text = row.text.strip(" *_")
         place = next(k for k, r in enumerate(sheet.rows) if r.start == row.start)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections.abc import Sequence
 
 from offbook.script.sheet import MARK_UP, Row, Sheet
 
@@ -30,6 +31,7 @@ _TAGS = 2  # a text with fewer tags is not from a web page; set by hand
 _CLOCK = r"(?:\d{1,3}:)?\d{1,2}:\d{2}[,.]\d{1,3}"
 _CODE = re.compile(rf"{_CLOCK}\s*-->\s*{_CLOCK}\b.*")
 _NUMBER = re.compile(r"\d{1,5}")
+_WEBVTT_BLOCK = re.compile(r"(?:NOTE|STYLE|REGION)(?:\s|$)")
 TIME_CODE = "time code"  # the reason for leaving out one
 _CODES = 2  # a text with fewer time codes is not subtitles; set by hand
 
@@ -83,11 +85,11 @@ def _hidden(text: str) -> list[tuple[int, int]]:
 
 
 def _subtitles(sheet: Sheet) -> None:
-    """Mark the numbers and times of subtitles, and the first line, the notes and the styles of WebVTT."""
+    """Mark the numbers and times of subtitles, and what WebVTT has besides them."""
     codes = [k for k, row in enumerate(sheet.rows) if _CODE.fullmatch(row.text)]
     if len(codes) < _CODES:
         return
-    # there a subtitle may have a name instead of a number
+    # In WebVTT a subtitle may have a name instead of a number.
     named = sheet.page.text.lstrip().startswith("WEBVTT")
     for k in codes:
         _left_out(sheet, sheet.rows[k], TIME_CODE)
@@ -97,11 +99,16 @@ def _subtitles(sheet: Sheet) -> None:
             _left_out(sheet, above, "subtitle number")
     for m in _VOICE.finditer(sheet.page.text):
         sheet.leave_out(m.start(), m.end(), MARK_UP)
+    _webvtt_blocks(sheet, codes)
+
+
+def _webvtt_blocks(sheet: Sheet, codes: Sequence[int]) -> None:
+    """Mark the first line, the notes and the styles of WebVTT. codes: the rows that are time codes."""
     for k, row in enumerate(sheet.rows):
-        if row.text.startswith("WEBVTT") or re.match(r"(?:NOTE|STYLE|REGION)(?:\s|$)", row.text):
+        if row.text.startswith("WEBVTT") or _WEBVTT_BLOCK.match(row.text):
             begin = next((n for n in range(k, 0, -1) if sheet.rows[n - 1].blank), 0)
             end = next((n for n in range(k, len(sheet.rows)) if sheet.rows[n].blank), len(sheet.rows))
-            # a spoken line with such a word has a time code above it
+            # A spoken line that begins with such a word has a time code above it.
             if not any(begin <= n < end for n in codes):
                 for other in sheet.rows[k:end]:
                     _left_out(sheet, other, "subtitle heading")
