@@ -76,6 +76,7 @@ def by_sclite(pairs: list[tuple[list[str], list[str]]], folder: Path) -> list[Sp
     return [found[k] for k in range(len(pairs))]
 
 
+@pytest.mark.heavy
 @given(WORDS, WORDS)
 @settings(max_examples=200, deadline=None)
 def test_the_number_of_errors_equals_jiwers_and_so_do_its_parts_if_only_one_split_is_cheapest(
@@ -90,6 +91,7 @@ def test_the_number_of_errors_equals_jiwers_and_so_do_its_parts_if_only_one_spli
         assert ours == theirs
 
 
+@pytest.mark.heavy
 @given(st.lists(st.tuples(WORDS, WORDS), min_size=20, max_size=20))
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_sclites_counts_are_cheapest_by_its_own_weights_and_equal_ours_if_no_other_split_is(

@@ -104,6 +104,7 @@ def left(done: Carried) -> set[str]:
 # A complete copy ------------------------------------------------------------------------------------
 
 
+@pytest.mark.heavy
 def test_an_archive_restores_the_whole_journal(desk: Desk, there: Journal, tmp_path: Path) -> None:
     done = export(desk.journal, tmp_path / "all.zip")
     assert (done.rows["run"], done.recordings, done.left) == (1, 1, ())

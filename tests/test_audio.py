@@ -93,6 +93,7 @@ def test_an_mp3_file_that_is_named_wav_is_still_read(tmp_path: Path) -> None:
     assert strongest(heard(path.rename(tmp_path / "a.wav"))) == pytest.approx(700, abs=2)
 
 
+@pytest.mark.heavy
 def test_resampling_removes_frequencies_above_the_new_limit_and_keeps_those_below(tmp_path: Path) -> None:
     """Resampling: flat to 0.1 dB in the speech band, 60 dB down beyond half the new rate."""
     for hertz in (200, 1000, 3000, 6000):
@@ -118,12 +119,14 @@ def test_a_dead_channel_does_not_weaken_the_voice(dead: str, tmp_path: Path) -> 
     assert np.abs(heard(path) - alone).max() < 0.003 * np.abs(alone).max()
 
 
+@pytest.mark.heavy
 def test_a_channel_with_inverted_polarity_does_not_cancel_the_voice(tmp_path: Path) -> None:
     said = voice(6, 48_000)
     path = write(tmp_path / "turned.wav", np.concatenate([said, -said]), 48_000)
     assert level(heard(path)) == pytest.approx(level(heard(write(tmp_path / "a.wav", said, 48_000))), abs=0.1)
 
 
+@pytest.mark.heavy
 def test_a_voice_in_the_centre_of_a_surround_recording_is_found(tmp_path: Path) -> None:
     channels: Sound = np.concatenate([silence(6, 48_000)] * 6)
     channels[2] = voice(6, 48_000)[0]  # centre, in the order left, right, centre, low, back left and right

@@ -117,6 +117,7 @@ def test_light_is_classified_as_even_flickering_blown_out_or_patchy() -> None:
     assert patchy.is_patchy and patchy.darker == "left" and patchy.stops == pytest.approx(2.2 * np.log2(3))
 
 
+@pytest.mark.heavy
 def test_light_is_measured_in_real_video_frames(tmp_path: Path) -> None:
     pulse = [flat(120 + (20 if n % 5 < 2 else 0)) for n in range(100)]  # five times a second
     assert seen(film(tmp_path / "pulse.mp4", pulse)).light.flicker == pytest.approx(5, abs=0.3)

@@ -336,6 +336,7 @@ def test_few_frames_of_a_long_film_without_a_stated_length_are_decoded(
     assert len(packets) <= 24 + 4 * 12
 
 
+@pytest.mark.heavy
 def test_a_film_with_one_key_frame_is_decoded_only_up_to_the_limit(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -17,6 +17,9 @@ from tests.sounds import voice, write
 from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_cli_sending import rows
 
+# Whole commands: tests/test_values_*.py hold what the functions behind them give.
+pytestmark = pytest.mark.heavy
+
 DUE = datetime(2026, 3, 16, 17, tzinfo=UTC)
 
 

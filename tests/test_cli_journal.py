@@ -22,6 +22,9 @@ from offbook.words import Word
 from tests.journals import LAMP, Slips, run_with
 from tests.once import spoken_anew
 
+# Whole commands: tests/test_values_*.py hold what the functions behind them give.
+pytestmark = pytest.mark.heavy
+
 MONDAY = datetime.fromisoformat("2026-03-02T18:00:00+00:00")
 
 

@@ -22,6 +22,9 @@ from tests.once import measure_once, spoken_anew, spoken_recording
 from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_hear_sound import sound as clear_sound
 
+# Whole commands: tests/test_values_*.py hold what the functions behind them give.
+pytestmark = pytest.mark.heavy
+
 BRIEF = """\
 name = "Saltmarrow Players, first round"
 deadline = 2026-03-16T17:00:00+01:00

@@ -136,6 +136,7 @@ def test_shifts_marked_only_by_pitch_are_heard_at_least_slightly_by_pitch() -> N
     assert "pitch up 9 semitones" in found.shifts[0].told
 
 
+@pytest.mark.heavy
 def test_the_same_recording_20_db_softer_gives_the_same_review() -> None:
     sound, words = spoken(20, pauses=(5,), resets=(10,))
     loud, soft = reviewed(sound, words), reviewed(sound * np.float32(0.1), words)

@@ -67,11 +67,13 @@ def test_the_commands_print_the_same_words_without_colour(monkeypatch: pytest.Mo
     assert shown == "\n".join(row.rstrip() for row in held.split("\n"))
 
 
+@pytest.mark.heavy
 def test_every_page_shows_what_is_in_its_golden_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("OFFBOOK_HOME", str(tmp_path))
     held("pages", pages_text(tmp_path))
 
 
+@pytest.mark.heavy
 def test_a_day_on_the_page_shows_what_is_in_its_golden_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -79,6 +81,7 @@ def test_a_day_on_the_page_shows_what_is_in_its_golden_file(
     held("page_day", page_day_text(tmp_path, monkeypatch))
 
 
+@pytest.mark.heavy
 def test_a_second_week_at_the_terminal_prints_what_is_in_its_golden_file(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

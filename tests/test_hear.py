@@ -229,6 +229,7 @@ def test_a_listener_gives_verdicts_while_the_sound_still_arrives() -> None:
     assert marks(listener.finish()) == "s" * 29
 
 
+@pytest.mark.heavy
 def test_the_same_sound_gives_the_same_run_whatever_the_size_of_its_chunks() -> None:
     """This holds even though the second hearing runs on its own thread."""
     speaker = Speaker()
@@ -335,6 +336,7 @@ def test_a_recording_that_begins_and_ends_with_silence_is_not_changed() -> None:
         assert (whole.pcm, whole.at) == (sound, 0.0)
 
 
+@pytest.mark.heavy
 def test_the_segments_do_not_depend_on_the_size_of_the_chunks() -> None:
     """The sound is loud only later: measured by all of it, the opening would count as silence."""
     sound = bytes(b // 8 if b < 128 else 255 for b in VOICE) + VOICE * 3

@@ -8,10 +8,16 @@ from tests import held
 from tests.held_all import FILES
 
 RENEW = "a value has changed: where that is meant, run `make golden` and read the difference"
-EXAMPLES = [(name, title) for name, parts in FILES.items() for title in parts]
+# Whole commands and pages, whose parts the other examples hold.
+HEAVY = {"json"}
+EXAMPLES = [
+    pytest.param(name, title, id=f"{name}: {title}", marks=[pytest.mark.heavy] if name in HEAVY else [])
+    for name, parts in FILES.items()
+    for title in parts
+]
 
 
-@pytest.mark.parametrize(("name", "title"), EXAMPLES, ids=[f"{name}: {title}" for name, title in EXAMPLES])
+@pytest.mark.parametrize(("name", "title"), EXAMPLES)
 def test_every_example_gives_the_values_in_its_file(name: str, title: str) -> None:
     assert [row for row in FILES[name][title]() if row] == held.read(name)[title], RENEW
 

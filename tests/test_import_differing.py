@@ -40,6 +40,9 @@ from tests.journals import Desk as Held
 from tests.test_cli_journal import Desk, desk_in
 from tests.test_cli_sending import BRIEF
 
+# Whole commands: tests/test_values_*.py hold what the functions behind them give.
+pytestmark = pytest.mark.heavy
+
 
 @dataclass
 class Two:

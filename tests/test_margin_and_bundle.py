@@ -18,6 +18,9 @@ from tests.once import measure_once, spoken_recording
 from tests.test_cli_journal import Desk, desk_with_lamp
 from tests.test_cli_sending import BRIEF, brief, rows
 
+# Whole commands: tests/test_values_*.py hold what the functions behind them give.
+pytestmark = pytest.mark.heavy
+
 NAMED = BRIEF + 'file_name = "{performer}-{piece}"\nsend_to = "the playhouse"\nconfirm_days = 2\n'
 
 

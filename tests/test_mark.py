@@ -200,6 +200,7 @@ ODD = {
 }
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("text", ODD.values(), ids=ODD.keys())
 @pytest.mark.parametrize("form", [None, "verse", "prose"])
 def test_unusual_scripts_are_marked_and_fitted_without_an_error(

@@ -159,6 +159,7 @@ WRITERS = {
 NEW = {"speech.txt.pencil", "cut.txt", "brief.toml", "all.zip"}  # never written over what is there
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("name", WRITERS)
 def test_a_full_disk_damages_no_existing_file_and_leaves_no_half_written_one(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

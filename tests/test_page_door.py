@@ -166,6 +166,7 @@ def test_the_server_opens_no_path_that_a_visitor_sends(
             assert server.door.again not in answer.text
 
 
+@pytest.mark.heavy
 def test_an_upload_above_its_size_limit_is_refused(visitor: Visitor, piece: str) -> None:
     begun = json.loads(visitor.form(f"/piece/{piece}/speak", rate="16000").text)
     for size in (300_000, 3 << 20):

@@ -8,6 +8,8 @@ from datetime import timedelta
 from html import unescape
 from pathlib import Path
 
+import pytest
+
 from offbook import desk
 from offbook import journal as journals
 from offbook.page import PageServer
@@ -37,6 +39,7 @@ def test_one_table_shows_which_recording_serves_which_brief_and_what_is_missing(
     assert "What is missing" in table
 
 
+@pytest.mark.heavy
 def test_an_import_shows_both_sides_and_either_one_can_be_taken(tmp_path: Path) -> None:
     """The limit of a piece, and one line of a brief."""
     with served(tmp_path / "here") as server:

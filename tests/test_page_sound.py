@@ -227,6 +227,7 @@ def test_a_second_window_is_refused_while_sound_still_comes_and_let_in_when_none
         visitor.form(f"/capture/{each['key']}/drop")
 
 
+@pytest.mark.heavy
 def test_a_piece_still_on_its_way_when_its_window_closed_blocks_nobody(
     server: PageServer, visitor: Visitor
 ) -> None:
@@ -246,6 +247,7 @@ def test_a_piece_still_on_its_way_when_its_window_closed_blocks_nobody(
     visitor.form(f"{at}/drop")
 
 
+@pytest.mark.heavy
 def test_the_question_whether_a_capture_is_closed_is_answered_once_it_is(
     server: PageServer, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:

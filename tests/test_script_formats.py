@@ -316,6 +316,7 @@ def docx_file(paragraphs: list[Any]) -> bytes:
     return out.getvalue()
 
 
+@pytest.mark.heavy
 def test_a_word_speech_leaves_out_its_title_struck_words_marks_and_directions(tmp_path: Path) -> None:
     data = docx_file(
         [
@@ -337,12 +338,14 @@ def test_a_word_speech_leaves_out_its_title_struck_words_marks_and_directions(tm
     }
 
 
+@pytest.mark.heavy
 def test_a_word_poem_keeps_its_lines_however_they_were_typed(tmp_path: Path) -> None:
     for data in (docx_file(list(LINES)), docx_file(["\n".join(LINES)])):
         s = read(tmp_path, "poem.docx", data)
         assert s.form == "verse" and taken(s) == LINES
 
 
+@pytest.mark.heavy
 def test_a_word_play_has_parts_in_paragraphs_and_in_tables(tmp_path: Path) -> None:
     from docx import Document
 
@@ -440,6 +443,7 @@ def pdf_file(draw: Any, **options: Any) -> bytes:
     return out.getvalue()
 
 
+@pytest.mark.heavy
 def test_a_pdf_poem_loses_its_title_margin_numbers_and_footnote_marks(tmp_path: Path) -> None:
     def draw(page: Any) -> None:
         page.setFont("Times-Bold", 18)
@@ -505,6 +509,7 @@ def test_a_script_in_pdf_is_divided_into_parts_by_the_positions_of_names_and_act
     assert "sides for nobody" not in s.text
 
 
+@pytest.mark.heavy
 def test_a_pdf_speech_runs_on_over_its_pages(tmp_path: Path) -> None:
     rows = [
         "We had been walking for an hour when the old man remembered that he",

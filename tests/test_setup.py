@@ -189,6 +189,7 @@ def test_if_an_address_cannot_be_reached_the_next_one_is_tried(maker: Maker, hom
     assert any("answered 404" in line for line in told)
 
 
+@pytest.mark.heavy
 def test_an_address_that_never_answers_is_given_up_within_seconds(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

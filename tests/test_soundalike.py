@@ -118,6 +118,7 @@ _KNOWN = "farmers wood cutters would cut speaks taste take kind lean less thrift
 VOCABULARY = frozenset(_KNOWN.split())
 
 
+@pytest.mark.heavy
 def test_a_word_outside_the_vocabulary_is_heard_as_known_words_that_sound_like_it() -> None:
     """As a homophone, as several shorter words, or as a similar word."""
     knows = VOCABULARY.__contains__

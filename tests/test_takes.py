@@ -232,6 +232,7 @@ def test_a_peak_between_the_samples_is_reported(tmp_path: Path) -> None:
     assert 2.6 <= float(peak.found.split()[0]) <= 3.2
 
 
+@pytest.mark.heavy
 def test_the_picture_of_a_film_is_measured_too(tmp_path: Path) -> None:
     found = facts_of(write(tmp_path / "film.mp4", voice(3, 48_000), 48_000, "aac", picture=True))
     assert found.picture is not None and found.kind == "mp4"

@@ -193,6 +193,7 @@ def test_earlier_readings_of_a_real_reader_improve_the_time_and_narrow_the_range
     assert sum(errors) / len(errors) < 0.12
 
 
+@pytest.mark.heavy
 @settings(max_examples=60, deadline=None)
 @given(voice=st.floats(0.9, 1.6), pause=st.floats(0.6, 2.2))
 def test_a_known_pace_is_found_from_readings_made_with_it(voice: float, pause: float) -> None:
@@ -352,6 +353,7 @@ def test_an_audience_widens_the_range_of_the_next_occasion() -> None:
     assert given_out.spread(50, 0) > told.spread(50, 0)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("days", [1, 3, 8])
 def test_the_range_is_right_as_often_as_stated_for_readers_drawn_from_the_model(days: int) -> None:
     """Six hundred readers drawn from the layers: each timed on some days, foreseen for another."""

@@ -376,6 +376,7 @@ def test_a_proposal_is_shown_with_its_cuts_what_it_gives_up_and_the_text_that_re
     assert most[4:6] == ["", shown[1].replace("Proposal 1", "The most that may go")]
 
 
+@pytest.mark.heavy
 def test_the_remaining_text_of_a_speech_of_more_than_3000_words_is_not_shown() -> None:
     too_long = "  Too long to show here: --write FILE --proposal 1 writes it, --json prints it."
     line = "The lamp was lit before the tide came in again\n"

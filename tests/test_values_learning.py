@@ -80,6 +80,7 @@ def test_a_word_of_a_thought_that_was_not_reached_changes_no_rating(desk: Desk) 
         assert scored_run(conn, row.id).words[30].verdict == "said"
 
 
+@pytest.mark.heavy
 def test_a_confirmed_word_counts_as_said_here_in_earlier_run_throughs_and_from_now_on(desk: Desk) -> None:
     slips: Slips = {3: ("changed", "light"), 12: ("changed", "lights")}
     first, second = say(desk, slips), say(desk, {3: ("changed", "lit up"), **dropped(5)})

@@ -229,6 +229,7 @@ def test_a_speech_is_followed_piece_by_piece_and_its_notes_are_ready_soon_after_
     assert (row.piece_id, row.words, row.said, row.prompts, row.model) == (stage.alone, 13, 13, 0, "told")
 
 
+@pytest.mark.heavy
 def test_the_partner_reads_the_cue_and_gives_the_word_that_is_asked_for(stage: Stage) -> None:
     begun = stage.begin(stage.scene.id, partner="1", aloud="1", silence="30")
     key, at = begun["key"], f"/capture/{begun['key']}"

@@ -184,6 +184,7 @@ def test_the_marks_of_another_draft_are_not_used_for_a_run_through(
     assert [pencil for _, pencil in stage.measured] == [None]
 
 
+@pytest.mark.heavy
 def test_two_takes_are_measured_and_their_differences_are_shown_side_by_side(stage: Stage) -> None:
     at = f"/piece/{stage.desk.piece.id}/takes/1-2/beside"
     stage.shown(stage.at(1))

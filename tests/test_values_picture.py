@@ -92,6 +92,7 @@ def test_of_a_film_of_key_frames_alone_twelve_are_looked_at(tmp_path: Path) -> N
     assert means == pytest.approx(wanted, abs=3) and len(looks) == 12
 
 
+@pytest.mark.heavy
 def test_what_looks_alike_at_each_key_frame_is_not_still_where_it_moves_between_most(tmp_path: Path) -> None:
     """A bar that goes round once for each key frame; and one that is seen once, as a damaged place is."""
     moves = film(tmp_path / "a.mp4", moving(8) * 5, FAST, keys_every=8)

@@ -448,6 +448,7 @@ def test_a_text_without_words_is_not_verse() -> None:
     assert (found.form, found.metre, found.lines) == ("prose", None, ())
 
 
+@pytest.mark.heavy
 @settings(deadline=None, max_examples=60)
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
 def test_any_text_can_be_scanned(rows: list[str]) -> None:
