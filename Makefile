@@ -1,6 +1,6 @@
 # make demo   set up, then the main job on the demo corpus
 # make test   set up, then lint, types and tests (what CI runs)
-# make quick  the tests that need no speech model, no database server and no browser: under a minute on two cores
+# make quick  the tests that need no speech model, no database server and no browser: about a minute on two cores
 # make screens  pictures of every screen of the page in out/screens, and those of the README in docs/screens
 # make golden  the screens and the values that tests hold, written anew (tests/golden, tests/held)
 # make lock   write the hashed requirements anew from pyproject.toml
@@ -35,9 +35,10 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal
 
 # What is left out is marked in the tests, never listed here. SQLite is a file and counts as no server.
-# The profile draws fewer examples for the tests that make up their own; `make test` draws them all.
+# The profile draws fewer examples for the tests that make up their own; `make test` draws them all. In the order of
+# the files what a file has loaded serves its next test; `make test` shuffles them.
 quick: .setup/developer
-	$(BIN)/python -m pytest -q -n 2 --dist worksteal --hypothesis-profile quick -m "$(QUICK)"
+	$(BIN)/python -m pytest -q -n 2 --dist worksteal -p no:randomly --hypothesis-profile quick -m "$(QUICK)"
 
 # Two processes of tests on two cores: the threads that a numeric library starts beside them only wait for a core.
 test quick: export OMP_NUM_THREADS := 1

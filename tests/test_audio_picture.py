@@ -316,6 +316,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return packets
 
 
+@pytest.mark.heavy
 def test_only_a_dozen_frames_of_a_long_film_are_decoded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

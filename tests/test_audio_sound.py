@@ -67,6 +67,7 @@ def test_the_noise_under_a_voice_is_measured_within_a_few_decibels(ratio: float,
     assert survey(path).snr == pytest.approx(ratio, abs=6)
 
 
+@pytest.mark.heavy
 def test_a_recording_beyond_full_scale_is_reported_as_clipped_and_a_loud_clean_one_is_not(
     tmp_path: Path,
 ) -> None:
@@ -136,6 +137,7 @@ def test_poor_sound_is_reported_in_one_line_that_says_what_to_do(
     assert line is not None and word in line and "\n" not in line and ": " in line
 
 
+@pytest.mark.heavy
 def test_a_background_is_named_once_it_softens_verdicts_and_called_too_loud_beyond_that(
     tmp_path: Path,
 ) -> None:

@@ -181,6 +181,7 @@ def test_every_word_of_a_line_left_out_is_dropped() -> None:
     assert run.extras == ()
 
 
+@pytest.mark.heavy
 def test_a_word_outside_the_vocabulary_is_heard_as_what_it_sounds_like() -> None:
     """The script says lantern's; the recogniser only knows lanterns."""
     script = SCRIPT.replace("lantern", "lantern's")

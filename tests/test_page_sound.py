@@ -356,6 +356,7 @@ def test_a_recording_that_cannot_be_heard_is_reported_without_the_internal_file_
         assert f"<p>{called} is silent: no sound above -60 dB.</p>" in shown
 
 
+@pytest.mark.heavy
 def test_a_file_that_is_no_recording_is_reported_under_its_own_name(visitor: Visitor) -> None:
     piece = add_piece(visitor, "The nets were dry before the bell had rung.", "No recording")
     key = json.loads(visitor.form(f"/piece/{piece}/upload", name="holiday.m4a").text)["key"]

@@ -98,6 +98,7 @@ def test_any_string_of_letters_has_a_sound_or_none_and_causes_no_error(word: str
     assert 0.0 <= alike(word or "x", "thing") <= 1.0
 
 
+@pytest.mark.heavy
 def test_a_rival_is_another_small_word_with_a_similar_but_never_the_same_sound() -> None:
     """This is so for every small word, by the distances themselves."""
     for word in SMALL_WORDS:
@@ -137,6 +138,7 @@ def test_every_form_is_made_of_known_words_and_sounds_like_the_word(word: str) -
         assert alike(word, " ".join(form)) > 0.6
 
 
+@pytest.mark.heavy
 def test_no_two_known_forms_of_a_word_sound_the_same() -> None:
     """The recogniser could not decide between them, and would be unsure of both."""
     knows = frozenset(("beauties", "beauty", "time's", "times'", "dimes", "lime's")).__contains__

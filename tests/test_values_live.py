@@ -117,6 +117,7 @@ def test_the_partner_runs_a_scene_prompts_at_a_dry_and_the_run_through_is_kept(
         assert sound.getnframes() == len(seen.places) * PIECE // 2
 
 
+@pytest.mark.heavy
 def test_a_recording_that_is_not_to_be_kept_is_deleted_after_it_is_judged(
     speaker: Speaking, own_home: Path
 ) -> None:
@@ -261,6 +262,7 @@ def test_the_partner_command_shows_the_lines_and_prompts_and_ends_with_the_notes
     assert "In the journal with its recording" in " ".join(notes.split())
 
 
+@pytest.mark.heavy
 def test_with_the_option_show_prompts_prompts_are_shown_and_not_spoken(command: Quiet) -> None:
     shown = partner("--say-cues", "speak TEXT", "--silence", "2.5", "--show-prompts", "--no-keep")
     assert "   … and\n" in shown and ("and", None) not in command.said
@@ -271,6 +273,7 @@ def test_a_silence_of_0_seconds_switches_prompts_off(command: Quiet) -> None:
     assert "   … " not in partner("--say-cues", "speak TEXT", "--silence", "0")
 
 
+@pytest.mark.heavy
 def test_without_a_speaking_program_the_lines_are_shown_and_the_command_says_so(
     command: Quiet, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -349,6 +352,7 @@ def test_a_speech_is_followed_while_it_is_spoken_and_ends_shortly_after_its_last
     assert heard.recording == Path("kept.wav")
 
 
+@pytest.mark.heavy
 def test_a_performer_who_is_not_heard_for_a_while_is_told_so_and_nothing_is_judged(
     as_it_is: Speaking,
 ) -> None:
