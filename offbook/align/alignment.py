@@ -22,7 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from offbook.recognise import HeardWord
-from offbook.soundalike import alike, same_sound, sound_keys, sounds
+from offbook.soundalike import alike, same_sound, sound_keys
+from offbook.soundalike import joined as joined_sounds
 
 # Words as which hesitation is heard. They never stand for a script word that only sounds alike: "uh" is not
 # "a".
@@ -145,9 +146,8 @@ class Finder:
                     self._note((joined,), i, j + 1)
         for i, (place, after) in enumerate(itertools.pairwise(self.places)):
             if len(place.spoken) == len(after.spoken) == 1:
-                one, two = sounds(place.spoken[0]), sounds(after.spoken[0])
-                if one and two:
-                    self._pairs_by_sound.setdefault(one[0] + two[0], []).append((i, i + 2))
+                for way in joined_sounds(f"{place.spoken[0]} {after.spoken[0]}")[:1]:
+                    self._pairs_by_sound.setdefault(way, []).append((i, i + 2))
         self.words = list(vocabulary)
         self.longest = max((len(form) for place in self.places for form in place.forms), default=1)
         self._vocabulary = vocabulary
@@ -186,8 +186,8 @@ class Finder:
                 if word in FILLERS:
                     self.sound_of[word] = self._hesitations()
                 else:
-                    pairs = self._pairs_by_sound.get(sounds(word)[0], []) if sounds(word) else []
-                    self.sound_of[word] = self._homophones(word) + pairs
+                    pairs = (self._pairs_by_sound.get(way, ()) for way in joined_sounds(word)[:1])
+                    self.sound_of[word] = [*self._homophones(word), *itertools.chain(*pairs)]
             found += self.sound_of[word]
         else:
             # Several heard words may be one script word, but "we're all" is not "were all".

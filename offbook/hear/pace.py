@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from offbook.recognise import HeardWord
-from offbook.sampling import BYTES_PER_SECOND, POWER_DB, SAMPLE_BYTES
+from offbook.sampling import BYTES_PER_SECOND, POWER_DB, SAMPLE_BYTES, whole_samples
 
 _FRAMES_PER_SECOND = 100  # levels are measured over 10 ms
 _FRAME_SAMPLES = BYTES_PER_SECOND // SAMPLE_BYTES // _FRAMES_PER_SECOND
@@ -79,8 +79,7 @@ def letters_in(text: str) -> int:
 
 def _levels(sound: bytes) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """The level of each 10 ms, dB above one step of 16-bit sound."""
-    whole = len(sound) // SAMPLE_BYTES * SAMPLE_BYTES
-    samples = np.frombuffer(sound[:whole], "<i2").astype(np.float64)
+    samples = np.frombuffer(whole_samples(sound), "<i2").astype(np.float64)
     frames = samples[: samples.size // _FRAME_SAMPLES * _FRAME_SAMPLES].reshape(-1, _FRAME_SAMPLES)
     return np.asarray(POWER_DB * np.log10((frames**2).mean(1) + 1.0))
 

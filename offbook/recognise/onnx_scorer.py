@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from offbook.errors import ModelError
 from offbook.recognise.word_pieces import BEGIN, END, SPACE, read_pieces
 from offbook.recognise.wordings import Passage, Rival
-from offbook.sampling import FULL_SCALE, SAMPLE_BYTES
+from offbook.sampling import FULL_SCALE, whole_samples
 
 ENCODER, DECODER, PIECES = "encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"
 FILES = (ENCODER, DECODER, PIECES)
@@ -77,8 +77,7 @@ class OnnxScorer:
 
     def follow(self, pcm: bytes, words: Sequence[str]) -> Passage:
         """Take in a sound and the words that may be said in it; see `WordingScorer`."""
-        whole = len(pcm) // SAMPLE_BYTES * SAMPLE_BYTES
-        samples = np.frombuffer(pcm[:whole], "<i2").astype(np.float32) / np.float32(FULL_SCALE)
+        samples = np.frombuffer(whole_samples(pcm), "<i2").astype(np.float32) / np.float32(FULL_SCALE)
         if samples.size < _SHORTEST:
             samples = np.pad(samples, (0, _SHORTEST - samples.size)).astype(np.float32)
         mask = np.ones((1, samples.size), np.int64)

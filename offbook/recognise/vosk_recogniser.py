@@ -26,7 +26,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from offbook.errors import ModelError
-from offbook.sampling import BYTES_PER_SECOND, FULL_SCALE, LARGEST_SAMPLE, SAMPLE_BYTES, SAMPLE_RATE
+from offbook.sampling import BYTES_PER_SECOND, FULL_SCALE, LARGEST_SAMPLE, SAMPLE_RATE, whole_samples
 from offbook.scratch import scratch
 
 _CHUNK = BYTES_PER_SECOND // 5  # bytes that are fed at once: 0.2 s, as the recogniser itself takes it in
@@ -242,7 +242,7 @@ _NOISE = np.rint(np.random.default_rng(0).normal(size=SAMPLE_RATE)).astype(np.in
 
 def _with_noise(pcm: bytes) -> bytes:
     """`pcm` with noise whose standard deviation is one step of 16 bits; an odd last byte is left out."""
-    samples = np.frombuffer(pcm[: len(pcm) // SAMPLE_BYTES * SAMPLE_BYTES], "<i2")
+    samples = np.frombuffer(whole_samples(pcm), "<i2")
     noise = np.resize(_NOISE, samples.size)
     return bytes(np.clip(samples.astype(np.int32) + noise, -FULL_SCALE, LARGEST_SAMPLE).astype("<i2").data)
 

@@ -11,7 +11,6 @@ from offbook.soundalike.likeness import (
     rivals,
     same_sound,
     sound_keys,
-    sounds,
 )
 from offbook.soundalike.phone_distance import (
     distance,
@@ -27,5 +26,4 @@ __all__ = [
     "rivals",
     "same_sound",
     "sound_keys",
-    "sounds",
 ]
