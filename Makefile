@@ -38,7 +38,7 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 # The profile draws fewer examples for the tests that make up their own; `make test` draws them all. In the order of
 # the files what a file has loaded serves its next test; `make test` shuffles them.
 quick: .setup/developer
-	$(BIN)/python -m pytest -q -n 2 --dist worksteal -p no:randomly --hypothesis-profile quick -m "$(QUICK)"
+	$(BIN)/python -m pytest -q -n 2 --dist worksteal -p no:randomly -p no:unraisableexception --hypothesis-profile quick -m "$(QUICK)"
 
 # Two processes of tests on two cores: the threads that a numeric library starts beside them only wait for a core.
 test quick: export OMP_NUM_THREADS := 1

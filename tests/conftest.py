@@ -27,14 +27,16 @@ def made_once() -> Iterator[None]:
 
     The migrations run once, and each later journal gets copies of the tables that they made. A query is
     written as SQL once. A journal does not wait for the disk: what is left after a kill or on a full disk
-    is tested with processes of their own (tests/test_journal_harm.py). spaCy parses the same text once, and
-    the pitch of the same sound is measured once.
+    is tested with processes of their own (tests/test_journal_harm.py). spaCy parses the same text once, the
+    pitch of the same sound is measured once, and the models of both ears are read once.
     """
     from tests import once
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("offbook.thoughts.parse.pipeline", once.pipeline_once)
         patch.setattr("offbook.delivery.take_review.pitch_track", once.pitch_once)
+        patch.setattr("offbook.desk.model_loading.Loading._read_first", once.first_ear_once)
+        patch.setattr("offbook.desk.model_loading.Loading._read_second", once.second_ear_once)
         patch.setattr("offbook.journal.opening._upgrade", once.upgrade_once)
         patch.setattr("offbook.journal.opening.create_engine", once.engine_with_known_queries)
         patch.setattr("offbook.journal.opening._sqlite_pragmas", once.pragmas_without_waiting)

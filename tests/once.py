@@ -22,7 +22,9 @@ import pytest
 from numpy.typing import NDArray
 from sqlalchemy import URL, Connection, Engine, create_engine, text
 
+from offbook import models, recognise
 from offbook.delivery import pitch
+from offbook.desk import model_loading
 from offbook.journal import opening
 from offbook.takes import RecordingFacts, facts_of
 from offbook.thoughts import parse
@@ -34,9 +36,13 @@ if TYPE_CHECKING:
 
 _FACTS: dict[str, RecordingFacts] = {}
 _PITCH: dict[str, pitch.PitchTrack] = {}
+_FIRST_EARS: dict[tuple[Path, type], recognise.VoskRecogniser] = {}
+_SECOND_EARS: dict[tuple[Path | None, type], recognise.WordingScorer | None] = {}
 _SCHEMA: list[str] = []
 _FIRST: list[Engine] = []
 _usual_pipeline = parse.pipeline
+_usual_first = model_loading.Loading._read_first
+_usual_second = model_loading.Loading._read_second
 _usual_upgrade = opening._upgrade
 _usual_pragmas = opening._sqlite_pragmas
 
@@ -85,6 +91,22 @@ def pitch_once(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
     if key not in _PITCH:
         _PITCH[key] = pitch.pitch_track(samples, rate)
     return _PITCH[key]
+
+
+def first_ear_once(loading: model_loading.Loading) -> recognise.VoskRecogniser:
+    """The first ear's model, read once for each folder: many commands begin to load it, few need it."""
+    key = (models.model_folder(loading._name), recognise.VoskRecogniser)
+    if key not in _FIRST_EARS:
+        _FIRST_EARS[key] = _usual_first(loading)
+    return _FIRST_EARS[key]
+
+
+def second_ear_once(loading: model_loading.Loading) -> recognise.WordingScorer | None:
+    """The second ear's model, in the same way."""
+    key = (models.second_folder(loading._name), recognise.OnnxScorer)
+    if key not in _SECOND_EARS:
+        _SECOND_EARS[key] = _usual_second(loading)
+    return _SECOND_EARS[key]
 
 
 class ParsesOnce:

@@ -322,6 +322,7 @@ STRANGE_ROWS: list[tuple[str, dict[str, Any]]] = [
 ]
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("table", "values"), STRANGE_ROWS, ids=lambda v: str(v)[:30])
 def test_an_invalid_row_is_left_out_and_reported(
     table: str, values: dict[str, Any], base: Built, there: Journal, tmp_path: Path

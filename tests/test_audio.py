@@ -57,6 +57,7 @@ def strongest(wave: NDArray[np.float64]) -> float:
     return float(np.argmax(spectrum)) * SAMPLE_RATE / len(wave)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("name", "codec", "rate"), FORMATS)
 def test_every_kind_of_file_gives_the_same_tone_at_the_same_level(
     name: str, codec: str, rate: int, tmp_path: Path
@@ -69,6 +70,7 @@ def test_every_kind_of_file_gives_the_same_tone_at_the_same_level(
     assert level(middle) == pytest.approx(-15.01, abs=0.7)  # a sine's power is 3.01 dB under its peak
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("name", ["film.mp4", "film.mov", "film.webm"])
 def test_the_sound_of_a_film_is_read_and_the_film_is_recognised_as_one(name: str, tmp_path: Path) -> None:
     codec = "libopus" if name.endswith("webm") else "aac"
@@ -137,6 +139,7 @@ def test_a_voice_in_the_centre_of_a_surround_recording_is_found(tmp_path: Path) 
     assert level(heard(path)) == pytest.approx(alone - 3.01, abs=0.1)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("decibels", [-12, -30, -45])
 def test_every_voice_is_brought_to_the_same_level_however_quiet_it_was(
     decibels: float, tmp_path: Path
@@ -167,6 +170,7 @@ def test_peaks_are_rounded_and_never_clipped(tmp_path: Path) -> None:
     assert np.sum(np.abs(wave) >= 32767 / 32768) < 40
 
 
+@pytest.mark.heavy
 def test_a_stream_without_a_stated_length_is_measured_by_its_contents(tmp_path: Path) -> None:
     """A browser that is still writing cannot say how long its webm will be."""
     path = write(tmp_path / "whole.webm", voice(4, 48_000), 48_000, "libopus")

@@ -24,6 +24,7 @@ def test_sound_without_a_background_is_not_changed(piece: int) -> None:
     assert np.abs(joined - wave[: len(joined)]).max() < 1e-5
 
 
+@pytest.mark.heavy
 def test_the_background_is_made_quieter_and_the_voice_is_not(tmp_path: Path) -> None:
     rng = np.random.default_rng(9)
     said = voice(10, SAMPLE_RATE, -6)

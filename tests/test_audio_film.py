@@ -145,6 +145,7 @@ def levels_of(mouth: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(20 * np.log10(0.1 * np.interp(at, np.arange(len(mouth)) / 25, mouth) + 0.001))
 
 
+@pytest.mark.heavy
 def test_sound_removed_under_a_continuous_picture_is_reported_with_its_place_and_length() -> None:
     """Mouth and voice go together for 20 s. Then 0.6 s of the voice are missing, and the rest comes early."""
     mouth = mouthing(np.random.default_rng(5), 1_000)

@@ -105,6 +105,7 @@ def turned(path: Path, matrix: tuple[int, ...]) -> Path:
     return path
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(
     ("name", "codec", "told"),
     [
@@ -125,6 +126,7 @@ def test_the_size_and_rate_of_a_film_are_read_whatever_program_made_it(
     assert not picture.upright and not picture.still
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("rate", [Fraction(25), Fraction(30_000, 1001)])  # SMPTE ST 12-1: 25 and 29.97
 @pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), ("a.mov", "mpeg4"), WEBM])
 def test_a_broadcast_frame_rate_is_read_to_a_thousandth(
@@ -135,6 +137,7 @@ def test_a_broadcast_frame_rate_is_read_to_a_thousandth(
 
 
 # clockwise by 90, by 270, by 180 degrees, and none: (a, b, c, d) takes x, y to ax + cy, bx + dy (8.2.2)
+@pytest.mark.heavy
 @pytest.mark.parametrize(
     ("matrix", "upright"),
     [((0, 1, -1, 0), True), ((0, -1, 1, 0), True), ((-1, 0, 0, -1), False), ((1, 0, 0, 1), False)],
@@ -182,6 +185,7 @@ def test_black_is_0_and_white_is_1_in_the_full_range(
     assert picture.brightness == pytest.approx(light, abs=0.006)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("keys_every", [5, 1000])
 def test_the_brightness_is_measured_over_the_whole_length(keys_every: int, tmp_path: Path) -> None:
     frames = [flat(BLACK)] * 60 + [flat(WHITE)] * 60

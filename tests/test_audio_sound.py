@@ -58,6 +58,7 @@ def test_the_true_peak_includes_peaks_between_the_samples(case: int, tmp_path: P
     assert -6.4 <= loudness_of(path).true_peak <= -5.8
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("ratio", [10, 20, 30])
 def test_the_noise_under_a_voice_is_measured_within_a_few_decibels(ratio: float, tmp_path: Path) -> None:
     said = voice(20, 16_000, -6)
@@ -79,6 +80,7 @@ def test_a_recording_beyond_full_scale_is_reported_as_clipped_and_a_loud_clean_o
     assert cut.line is not None and "clipped" in cut.line
 
 
+@pytest.mark.heavy
 def test_clipping_is_detected_even_if_the_sound_was_made_quieter_afterwards(tmp_path: Path) -> None:
     cut = 0.3 * np.clip(4 * voice(10, 48_000, 0), -1, 1)
     assert survey(write(tmp_path / "a.wav", cut, 48_000)).clipped > 0.01
@@ -94,6 +96,7 @@ def test_clipping_is_detected_after_a_codec_has_rounded_the_flat_tops(
     assert survey(write(tmp_path / f"clean-{name}", voice(10, 48_000, -1), 48_000, codec)).clipped < 0.002
 
 
+@pytest.mark.heavy
 def test_an_echoing_room_is_detected_in_the_voice(tmp_path: Path) -> None:
     """Bursts of noise that die away in a known time: in a dry room, and in one with an RT60 of 0.6 s."""
     rng = np.random.default_rng(8)

@@ -95,6 +95,7 @@ class _Divided:
         return (Alternative(_timed(self.said), 9.0), Alternative(_timed(self.script), 0.0))
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("noise", "kind"), [(0.0, "changed"), (0.08, "right")])
 def test_in_a_noisy_room_a_slip_that_one_hearing_contradicts_is_not_counted(
     tmp_path: Path, noise: float, kind: str

@@ -113,6 +113,7 @@ def test_a_low_tone_counts_less_and_a_high_tone_more_as_in_the_standards_curve()
     assert level_track(tones[4000], RATE).lufs(0.5, 1.5) == pytest.approx(0.4, abs=0.4)
 
 
+@pytest.mark.heavy
 def test_in_a_flat_voice_without_pauses_no_shift_is_heard() -> None:
     found = reviewed(*spoken(20))
     assert [s.audible for s in found.shifts] == ["not heard"] * 3
@@ -120,6 +121,7 @@ def test_in_a_flat_voice_without_pauses_no_shift_is_heard() -> None:
     assert found.count("not heard") == 3
 
 
+@pytest.mark.heavy
 def test_shifts_marked_only_by_pauses_are_heard_by_their_pauses() -> None:
     found = reviewed(*spoken(20, pauses=(5, 10, 15)))
     assert [s.audible for s in found.shifts] == ["heard"] * 3
@@ -128,6 +130,7 @@ def test_shifts_marked_only_by_pauses_are_heard_by_their_pauses() -> None:
     assert found.shifts[0].told.startswith("pause 0.5 s")
 
 
+@pytest.mark.heavy
 def test_shifts_marked_only_by_pitch_are_heard_at_least_slightly_by_pitch() -> None:
     """The voice falls by a third of 7 semitones a word, so a rise of 7 is 9 more than its usual change."""
     found = reviewed(*spoken(20, resets=(5, 10, 15)))
@@ -150,6 +153,7 @@ def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
     assert found.shifts[1].confidence == 0.5
 
 
+@pytest.mark.heavy
 def test_with_a_loud_background_no_shift_is_measured() -> None:
     found = reviewed(*spoken(20, pauses=(5,)), snr_db=4.0)
     assert {s.audible for s in found.shifts} == {"not measured"}
@@ -178,12 +182,14 @@ def test_the_sentence_on_how_many_shifts_can_be_heard_leaves_out_every_zero_coun
     assert told() == "The text has no marked shift of thought."
 
 
+@pytest.mark.heavy
 def test_a_silence_around_a_prompt_is_not_counted_as_a_pause_of_the_speaker() -> None:
     found = reviewed(*spoken(20, pauses=(5, 10)), between={10: "a prompt came here"})
     assert [s.audible for s in found.shifts] == ["heard", "not measured", "not heard"]
     assert found.shifts[1].told == "a prompt came here: could not be measured"
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(
     ("light", "said", "told"),
     [
@@ -204,6 +210,7 @@ def test_a_small_word_that_carries_the_strongest_stress_is_reported(
     assert all("5 semitones higher than the next" in f.told for f in found)
 
 
+@pytest.mark.heavy
 def test_a_pause_inside_a_phrase_is_reported_and_a_pause_at_a_mark_is_not() -> None:
     found = reviewed(*spoken(20, pauses=(7, 10)))
     inside = [f for f in found.findings if f.kind == "pause inside a phrase"]

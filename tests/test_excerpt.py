@@ -211,6 +211,7 @@ def test_adding_a_script_with_several_parts_asks_which_one_is_yours(desk: Desk) 
     assert "play, for Me: 28 words" in asked
 
 
+@pytest.mark.heavy
 def test_the_part_of_a_piece_can_be_changed_and_its_history_is_kept(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     desk.see("piece", "add", file, "--part", "BEN")

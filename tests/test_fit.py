@@ -148,6 +148,7 @@ def test_a_partners_line_is_cut_only_with_the_speech_that_answers_it() -> None:
     assert any("PERRY's line goes with it" in note for note in first.check)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("limit", [66, 56, 48, 40, 34])
 def test_no_proposal_only_extends_another_one(limit: float) -> None:
     """Of two proposals each keeps at least a quarter of what the shorter one cuts."""
@@ -200,6 +201,7 @@ def test_a_written_cut_read_again_takes_the_time_that_was_proposed() -> None:
     assert t.seconds == pytest.approx(p.time.seconds, rel=0.02)
 
 
+@pytest.mark.heavy
 def test_no_proposal_cuts_the_opening_or_the_last_thought() -> None:
     for limit in (65, 50, 40, 30):
         for p in fitted(LIGHTHOUSE, limit).proposals:

@@ -110,6 +110,7 @@ def runs(desk: Desk, piece: str, performer: str) -> int:
     return sum(r["judged"] for r in shown["recordings"])
 
 
+@pytest.mark.heavy
 def test_every_recording_enters_the_journal_of_its_performer_and_the_worst_is_listed_first(
     desk: Desk,
 ) -> None:
@@ -135,6 +136,7 @@ def test_several_workers_use_one_core_each_and_a_single_worker_may_use_two(desk:
     assert told[3:] == [False] * 2
 
 
+@pytest.mark.heavy
 def test_the_summary_is_a_printable_page_with_the_failures_listed_below(desk: Desk) -> None:
     hears(desk, Here(), {"The lamp 2": {3: ("dropped", None)}})
     page = desk.home / "heard.html"
@@ -148,6 +150,7 @@ def test_the_summary_is_a_printable_page_with_the_failures_listed_below(desk: De
     assert "what was heard is kept" in str(error.exception) and runs(desk, "The lamp", "Ash") == 2
 
 
+@pytest.mark.heavy
 def test_the_counts_of_a_pile_are_the_sums_that_jiwer_counts_for_its_recordings(desk: Desk) -> None:
     """jiwer, the reference for word errors, over all the recordings at once and over each alone."""
     planted: dict[str, Slips] = {
@@ -177,6 +180,7 @@ def test_the_counts_of_a_pile_are_the_sums_that_jiwer_counts_for_its_recordings(
     )
 
 
+@pytest.mark.heavy
 def test_a_recording_of_an_unknown_performer_is_reported_and_the_others_are_heard(desk: Desk) -> None:
     hears(desk, Here())
     done = desk.type("hear", str(desk.home / "pile"), "--yes")
@@ -185,6 +189,7 @@ def test_a_recording_of_an_unknown_performer_is_reported_and_the_others_are_hear
     assert "x.wav: no performer is called 'Nobody'" in done.output
 
 
+@pytest.mark.heavy
 def test_a_second_run_over_a_pile_hears_only_the_new_recordings(desk: Desk) -> None:
     hears(desk, Here())
     assert len(heard(desk)) == 3
@@ -195,6 +200,7 @@ def test_a_second_run_over_a_pile_hears_only_the_new_recordings(desk: Desk) -> N
     assert len(pool.jobs) == 1
 
 
+@pytest.mark.heavy
 def test_a_recording_that_cannot_be_heard_is_reported_in_two_lines_and_the_others_are_heard(
     desk: Desk,
 ) -> None:
@@ -205,12 +211,14 @@ def test_a_recording_that_cannot_be_heard_is_reported_in_two_lines_and_the_other
     assert "2 recordings heard, 2 not heard." in done.output
 
 
+@pytest.mark.heavy
 def test_the_work_of_a_killed_worker_is_done_again_and_stored_once(desk: Desk) -> None:
     hears(desk, Here(kills=1))
     assert len(heard(desk)) == 3
     assert runs(desk, "The lamp", "Wren") == 2
 
 
+@pytest.mark.heavy
 def test_a_lost_scheduler_is_replaced_three_times_and_the_fourth_loss_ends_the_work(desk: Desk) -> None:
     """A recording that waited there is not blamed; what was heard is in the journal once."""
     hears(desk, Here(gone=9))
@@ -223,6 +231,7 @@ def test_a_lost_scheduler_is_replaced_three_times_and_the_fourth_loss_ends_the_w
     )
 
 
+@pytest.mark.heavy
 def test_a_recording_that_is_twice_in_a_pile_is_heard_once_and_reported(desk: Desk) -> None:
     twice = desk.home / "pile" / "Wren" / "The lamp 9.wav"
     twice.write_bytes((desk.home / "pile" / "Wren" / "The lamp 1.wav").read_bytes())
@@ -241,6 +250,7 @@ def test_a_worker_refuses_a_file_whose_bytes_differ_from_the_ones_expected(tmp_p
     assert "the worker cannot read" in gone.what
 
 
+@pytest.mark.heavy
 def test_a_recording_that_kills_its_worker_twice_is_given_up_and_nothing_is_stored_twice(desk: Desk) -> None:
     hears(desk, Here(kills=6))
     done = desk.type("hear", str(desk.home / "pile"), "--yes")
@@ -310,6 +320,7 @@ def test_if_an_opening_fits_no_piece_offbook_asks(monkeypatch: pytest.MonkeyPatc
     assert {name for name, _ in done.likely} == {"lamp", "bell"}
 
 
+@pytest.mark.heavy
 def test_offbook_asks_for_the_piece_of_an_unclear_recording_and_uses_the_answer(
     desk: Desk,
 ) -> None:

@@ -90,6 +90,7 @@ def brief(server: PageServer, visitor: Visitor) -> str:
     return at
 
 
+@pytest.mark.heavy
 def test_a_brief_is_changed_field_by_field_and_lines_without_a_field_stay(
     server: PageServer, visitor: Visitor, brief: str
 ) -> None:

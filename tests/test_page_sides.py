@@ -23,6 +23,7 @@ def plain(html: str) -> str:
     return " ".join(unescape(re.sub("<[^>]+>", " ", html)).split())
 
 
+@pytest.mark.heavy
 def test_one_table_shows_which_recording_serves_which_brief_and_what_is_missing(
     server: PageServer, visitor: Visitor
 ) -> None:

@@ -478,6 +478,7 @@ def test_uneven_room_noise_does_not_delay_the_prompt() -> None:
     assert [act.text for act in acts if isinstance(act, Say)] == ["before"]
 
 
+@pytest.mark.heavy
 def test_in_a_marked_pause_the_partner_gives_no_prompt_but_says_that_the_performer_may_call() -> None:
     stage = stuck(2.0, held=frozenset({4}))
     stage.quiet(30.0)
@@ -501,6 +502,7 @@ def test_the_partner_adds_the_usual_pause_to_the_silence_before_it_prompts() -> 
     assert stage.prompts()[0][0] - ended == pytest.approx(5.5, abs=0.3)
 
 
+@pytest.mark.heavy
 def test_without_a_chosen_silence_the_partner_gives_no_prompt_by_itself() -> None:
     stage = Stage(rehearsal_of(script_of(SPEECH), Patience(None)), loud=False)
     stage.say("the lamp is lit")

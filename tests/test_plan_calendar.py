@@ -105,6 +105,7 @@ def test_a_recording_that_is_already_chosen_only_needs_sending() -> None:
 # The caps hold over everything ---------------------------------------------------------------------
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("seed", range(40))
 def test_no_day_has_more_practice_or_voice_than_the_performer_allows_unless_the_plan_says_so(
     seed: int,

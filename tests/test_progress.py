@@ -292,6 +292,7 @@ def test_a_chance_is_a_probability_within_its_range(recalls: list[float], left: 
     assert 0 <= found.low <= found.high <= 1 and 0 <= found.chance <= 1 and 0 <= found.accuracy <= 1
 
 
+@pytest.mark.heavy
 def test_run_throughs_that_improve_never_lower_the_forecast(tmp_path: Path) -> None:
     """The same word is heard otherwise each time, the rest gets better from day to day."""
     desk = desk_at(tmp_path, text=LAMP * 6, days_left=12)  # 204 words: 98 % leaves four

@@ -242,6 +242,7 @@ def test_a_recording_program_that_does_not_exist_is_reported_in_two_lines(piece:
     assert caught.value.what.startswith("cannot start no-such-program")
 
 
+@pytest.mark.model
 def test_a_speaking_program_without_a_place_for_the_words_is_refused(piece: Path) -> None:
     with pytest.raises(OffbookError) as caught:
         CliRunner().invoke(group, ["partner", "times", "--say-cues", "espeak-ng"], catch_exceptions=False)

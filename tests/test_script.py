@@ -170,6 +170,7 @@ _SCRAP = st.sampled_from(
 _ROW = st.lists(st.one_of(_SCRAP, _WORD), max_size=4).map(" ".join)
 
 
+@pytest.mark.heavy
 @given(st.lists(_ROW, min_size=3, max_size=14), st.sampled_from(("txt", "md", "fountain")))
 def test_pieces_of_plays_in_any_order_are_read_with_correct_positions_or_refused(
     rows: list[str], ending: str

@@ -363,6 +363,7 @@ def test_a_word_play_has_parts_in_paragraphs_and_in_tables(tmp_path: Path) -> No
     assert spoken_by(read(tmp_path, "table.docx", out.getvalue())) == expected
 
 
+@pytest.mark.heavy
 def test_deleted_text_of_a_word_document_is_not_read(tmp_path: Path) -> None:
     from docx import Document
     from docx.oxml import parse_xml
@@ -405,6 +406,7 @@ def odt_file(heading: str, paragraphs: list[list[tuple[str, str]]]) -> bytes:
     return out.getvalue()
 
 
+@pytest.mark.heavy
 def test_an_odt_play_has_parts_and_italic_directions(tmp_path: Path) -> None:
     data = odt_file(
         "The Salt Road",
@@ -467,6 +469,7 @@ def test_a_pdf_poem_loses_its_title_margin_numbers_and_footnote_marks(tmp_path: 
     ]
 
 
+@pytest.mark.heavy
 def test_a_script_in_pdf_is_divided_into_parts_by_the_positions_of_names_and_action(tmp_path: Path) -> None:
     """Names further in than the speech, action at the margin, running heads, a watermark aslant."""
 
@@ -629,6 +632,7 @@ def locked_odt(data: bytes) -> bytes:
     return out.getvalue()
 
 
+@pytest.mark.heavy
 def test_a_document_with_a_wrong_file_ending_is_read_by_its_contents(tmp_path: Path) -> None:
     assert taken(read(tmp_path, "poem.txt", docx_file(list(LINES)))) == LINES
     assert taken(read(tmp_path, "poem.docx", "\n".join(LINES).encode())) == LINES

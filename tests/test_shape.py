@@ -136,6 +136,7 @@ def test_a_module_has_at_most_500_lines_and_a_docstring() -> None:
     assert [name_of(p) for p in modules() if not ast.get_docstring(tree_of(p))] == []
 
 
+@pytest.mark.heavy
 def test_a_function_is_short_enough_and_a_public_one_has_a_docstring() -> None:
     wrong = []
     for path in modules():
@@ -153,6 +154,7 @@ def test_a_function_is_short_enough_and_a_public_one_has_a_docstring() -> None:
     assert wrong == []
 
 
+@pytest.mark.heavy
 def test_a_function_has_at_most_twenty_branches() -> None:
     """A function inside another has no more than the one around it, of which its branches are part."""
     wrong = [

@@ -91,6 +91,7 @@ def run(
     return rehearse("lamp", None, lambda: microphone, voice, loading, wanted, seen.front), microphone
 
 
+@pytest.mark.heavy
 def test_the_partner_runs_a_scene_prompts_at_a_dry_and_the_run_through_is_kept(
     speaker: Speaking, own_home: Path
 ) -> None:
@@ -125,6 +126,7 @@ def test_a_recording_that_is_not_to_be_kept_is_deleted_after_it_is_judged(
     assert not done.saved.recording_kept and list(own_home.rglob("*.wav")) == []
 
 
+@pytest.mark.heavy
 def test_with_spoken_prompts_switched_off_prompts_are_only_shown(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
@@ -133,6 +135,7 @@ def test_with_spoken_prompts_switched_off_prompts_are_only_shown(speaker: Speaki
     assert [a.text for a in seen.acts if isinstance(a, Say) and a.prompt is not None] == ["and"]
 
 
+@pytest.mark.heavy
 def test_without_a_chosen_silence_the_performer_is_not_prompted(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
@@ -141,6 +144,7 @@ def test_without_a_chosen_silence_the_performer_is_not_prompted(speaker: Speakin
     assert [line for _, line in voice.said] == [0, 1, 2]
 
 
+@pytest.mark.heavy
 def test_a_performer_who_asks_is_given_the_next_word_once(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]
@@ -163,6 +167,7 @@ def test_a_performer_who_asks_is_given_the_next_word_once(speaker: Speaking) -> 
     assert made == [(lines, loading)]
 
 
+@pytest.mark.heavy
 def test_the_partner_waits_through_a_marked_pause(speaker: Speaking, tmp_path: Path) -> None:
     marks = "I carried it up || and the stairs were long\n"
     (tmp_path / "lamp.txt.pencil").write_text(marks)
@@ -244,6 +249,7 @@ def partner(*args: str) -> str:
     return done.output
 
 
+@pytest.mark.heavy
 def test_the_partner_command_shows_the_lines_and_prompts_and_ends_with_the_notes(command: Quiet) -> None:
     shown = partner("--say-cues", "speak TEXT", "--silence", "2.5")
     begun, _, notes = shown.partition("\nThat was the end.\n")
@@ -269,6 +275,7 @@ def test_with_the_option_show_prompts_prompts_are_shown_and_not_spoken(command: 
     assert "In the journal without the recording" in " ".join(shown.split())
 
 
+@pytest.mark.heavy
 def test_a_silence_of_0_seconds_switches_prompts_off(command: Quiet) -> None:
     assert "   … " not in partner("--say-cues", "speak TEXT", "--silence", "0")
 
@@ -385,6 +392,7 @@ def test_sound_not_yet_sent_or_not_yet_heard_counts_as_the_delay(as_it_is: Speak
     live.drop()
 
 
+@pytest.mark.heavy
 def test_the_partner_gives_the_cue_and_the_lost_word_and_both_are_recorded(
     as_it_is: Speaking,
 ) -> None:

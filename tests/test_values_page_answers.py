@@ -148,6 +148,7 @@ def say(stage: Stage, at: str, sound: bytes, rate: str = str(RATE)) -> Answer:
     return stage.visitor.ask("POST", f"{at}/spoken", sound, X_Rate=rate, Accept="application/json")
 
 
+@pytest.mark.heavy
 def test_an_answer_said_aloud_is_heard_judged_and_kept_with_its_times(stage: Stage) -> None:
     at = stage.sitting()
     wanted = stage.words_asked()
@@ -213,6 +214,7 @@ def test_of_many_open_sittings_only_the_newest_are_kept(
 # Takes and files to save ------------------------------------------------------------------------------
 
 
+@pytest.mark.heavy
 def test_the_chosen_takes_are_saved_as_one_zip_once_all_are_chosen(stage: Stage) -> None:
     pack = f"/brief/{stage.brief}/pack"
     assert stage.refused("POST", pack) == [

@@ -135,6 +135,7 @@ def job_of(stage: Stage, told: dict[str, Any]) -> Job:
     return job
 
 
+@pytest.mark.heavy
 def test_an_address_with_an_unknown_key_is_answered_in_two_lines(stage: Stage) -> None:
     """Each of these is an address of the page: one that is not says that there is no such page."""
     asked_for = "/hearing/x /piece/x/speak /capture/x/closed"
@@ -201,6 +202,7 @@ def test_lines_of_a_stanza_and_parts_of_a_compound_are_shown_without_a_gap() -> 
 # Speaking ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.heavy
 def test_a_speech_is_followed_piece_by_piece_and_its_notes_are_ready_soon_after_the_end(stage: Stage) -> None:
     begun = stage.begin(stage.alone)
     key = begun.pop("key")

@@ -124,6 +124,7 @@ def stage(page: Stage) -> Stage:
     return page
 
 
+@pytest.mark.heavy
 def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage: Stage) -> None:
     """Each of these is an address of the page: one that is not says that there is no such page."""
     for method, at in (

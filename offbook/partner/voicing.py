@@ -90,8 +90,7 @@ class Voicing:
                 self._frames = 0
                 self._forget_voice()
             known = np.array(self._levels)
-            self._quiet = float(np.percentile(known, _QUIET_PERCENTILE))
-            self._loud = float(np.percentile(known, _LOUD_PERCENTILE))
+            self._quiet, self._loud = map(float, np.percentile(known, [_QUIET_PERCENTILE, _LOUD_PERCENTILE]))
         for level in levels:
             self._frames += 1
             self._take_level(float(level))

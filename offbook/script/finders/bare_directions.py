@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 from offbook.script.finders.directions import DIRECTION, does_on_stage, looks_like_direction
 from offbook.script.finders.heading_lines import LIKELY, NO, SURE, has_pronoun
@@ -100,6 +101,14 @@ def direction_certainty(text: str, names: Iterable[str] = ()) -> int:
 
     names: those of the speakers.
     """
+    return _direction_certainty(text, frozenset(names))
+
+
+_ROWS_KEPT = 2048  # rows that are remembered, because several finders ask about the same ones; set by hand
+
+
+@lru_cache(maxsize=_ROWS_KEPT)
+def _direction_certainty(text: str, names: frozenset[str]) -> int:
     clean = text.strip().strip("*_").strip()
     if not clean or clean[-1] in "?!,;:" or not any(c.isalpha() for c in clean):
         return NO

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -143,8 +143,9 @@ def find_speakers(sheet: Sheet) -> None:
         return
     all_capitals = mostly_capitals(sheet)
     best: list[_Hit] = []
+    rows = _printed(sheet)
     for pattern in _PATTERNS:
-        hits = _names_of_pattern(sheet, pattern, _hits(sheet, pattern, all_capitals), all_capitals)
+        hits = _names_of_pattern(sheet, pattern, _hits(sheet, rows, pattern, all_capitals), all_capitals)
         if len(hits) > len(best) * (1.0 if pattern.capitals else _UNSURE_GAIN):
             best = hits
     if best:
@@ -206,8 +207,9 @@ def _known_in_other_settings(sheet: Sheet, hits: list[_Hit], all_capitals: bool)
     first = min(h.row for h in _without_title(hits))
     opened = max((k for k, r in enumerate(sheet.rows[:first]) if _OPENING.match(r.text)), default=first)
     found: list[_Hit] = []
+    rows = _printed(sheet)
     for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
-        for h in _hits(sheet, pattern, all_capitals):
+        for h in _hits(sheet, rows, pattern, all_capitals):
             late = h.row > first or (h.row > opened and not pattern.alone and h.name in known)
             sure = h.name in known or pattern is _GAP or (pattern.alone and h.heads)
             if h.row not in taken and late and sure:
@@ -242,30 +244,48 @@ def _in_capitals(text: str) -> bool:
     return sum(map(str.isupper, letters)) > _CAPITALS_SHARE * len(letters)
 
 
-def _hits(sheet: Sheet, pattern: _Pattern, all_capitals: bool) -> list[_Hit]:
+@dataclass(frozen=True, slots=True)
+class _Printed:
+    """What is left of a row that is not empty, where that begins, and whether a paragraph begins with it."""
+
+    k: int  # of the row
+    left: str
+    base: int  # an offset in the text: after marks of bold type and the like
+    heads: bool
+
+
+def _printed(sheet: Sheet) -> list[_Printed]:
+    """The rows that are not empty, prepared once for all patterns."""
+    opens = {g[0].start for g in paragraphs(sheet.rows)}
+    found = []
+    for k, row in enumerate(sheet.rows):
+        if not row.blank:
+            left = sheet.remaining(row)
+            base = row.start + len(left) - len(left.lstrip())
+            found.append(_Printed(k, left.strip(), base, row.start in opens))
+    return found
+
+
+def _hits(sheet: Sheet, rows: Sequence[_Printed], pattern: _Pattern, all_capitals: bool) -> list[_Hit]:
     found: list[_Hit] = []
-    rows = sheet.rows
-    opens = {g[0].start for g in paragraphs(list(rows))}
     match: Callable[[str], re.Match[str] | None] = (
         pattern.regex.fullmatch if pattern.alone else pattern.regex.match
     )
-    for k, row in enumerate(rows):
-        if row.blank:
-            continue
-        left = sheet.remaining(row)
-        base = row.start + len(left) - len(left.lstrip())  # after marks of bold type and the like
-        m = match(left.strip())
+    for row in rows:
+        m = match(row.left)
         if m is None or not (
             pattern.regex is _HEAD_LETTER or is_name(m["name"], pattern.capitals, all_capitals)
         ):
             continue
-        if pattern.alone and (not _speech_follows(sheet, k) or direction_certainty(row.text) == SURE):
+        if pattern.alone and (
+            not _speech_follows(sheet, row.k) or direction_certainty(sheet.rows[row.k].text) == SURE
+        ):
             continue
+        base = row.base
         asides = tuple(
             (base + m.start(g), base + m.end(g)) for g in ("dir", "dir2")[: 1 if pattern.alone else 2] if m[g]
         )
-        name = clean_name(m["name"])
-        found.append(_Hit(k, base, base + m.end(), name, row.start in opens, asides))
+        found.append(_Hit(row.k, base, base + m.end(), clean_name(m["name"]), row.heads, asides))
     return found
 
 
