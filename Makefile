@@ -1,6 +1,6 @@
 # make demo   set up, then the main job on the demo corpus
 # make test   set up, then lint, types and tests (what CI runs)
-# make quick  the tests that need no speech model, no database server and no browser: about a minute on two cores
+# make quick  the tests that need no speech model, no database server and no browser: under a minute on two idle cores
 # make screens  pictures of every screen of the page in out/screens, and those of the README in docs/screens
 # make golden  the screens and the values that tests hold, written anew (tests/golden, tests/held)
 # make lock   write the hashed requirements anew from pyproject.toml

@@ -45,13 +45,19 @@ def seconds_in(typed: str, what: str = "time", *, dot_for_colon: bool = False) -
     seconds = typed_seconds(typed, dot_for_colon=dot_for_colon)
     if seconds is None:
         raise TypedTimeError(
-            f"“{typed.strip()}” is not a {what}", "write minutes and seconds as 2:00, or seconds as 120"
+            f"“{_in_letters(typed.strip())}” is not a {what}",
+            "write minutes and seconds as 2:00, or seconds as 120",
         )
     if seconds == 0:
         raise TypedTimeError(
             f"a {what} of {typed.strip()} leaves no time to speak", "give a time above 0, such as 2:00"
         )
     return seconds
+
+
+def _in_letters(typed: str) -> str:
+    """What was typed, with a code in place of each character that a terminal would not show, or obey."""
+    return typed if typed.isprintable() else repr(typed)[1:-1]
 
 
 def _sum(minutes: str, seconds: str) -> float | None:

@@ -16,6 +16,7 @@ TEXT = (
 WORDS = TEXT.split()
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("seed", range(8))
 def test_words_aligned_one_by_one_give_the_same_alignment_as_all_at_once(seed: int) -> None:
     """With words left out, put in, changed, and jumps back and ahead, at every moment."""

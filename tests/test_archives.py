@@ -152,6 +152,7 @@ def test_an_archive_of_an_older_offbook_lacks_the_newer_tables(
 # Written and checked --------------------------------------------------------------------------------
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("harm", ["cut short", "one bit", "gone"])
 def test_a_recording_damaged_on_the_disk_is_reported_and_all_else_is_exported(
     harm: str, desk: Desk, there: Journal, tmp_path: Path
@@ -276,6 +277,7 @@ def test_a_path_in_an_archive_never_changes_an_existing_recording(
     assert sorted(now.values()) == sorted([*before.values(), b"another voice"])
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("path", ["../../evil.wav", "/etc/evil", "a/../../b.wav", "C:/x/y", "a\\b"])
 def test_an_archive_cannot_write_outside_the_journal(
     path: str, base: Built, there: Journal, tmp_path: Path

@@ -151,6 +151,7 @@ def test_a_picture_stored_on_its_side_is_upright_if_its_track_says_so(
     assert picture.upright is upright
 
 
+@pytest.mark.heavy
 def test_pixels_wider_than_high_make_the_picture_wider(tmp_path: Path) -> None:
     """720 x 576 shown 16:9 is 1024 x 576, by arithmetic: its pixels are 64:45."""
     path = film(tmp_path / "a.mp4", moving(5, 720, 576), shape=Fraction(64, 45))
@@ -171,6 +172,7 @@ def test_black_is_0_and_white_is_1_in_the_range_of_video(
     assert picture.brightness == pytest.approx(light, abs=0.006)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("luma", "light"), [(0, 0.0), (16, 16 / 255), (255, 1.0)])
 @pytest.mark.parametrize("codec", ["mjpeg", "libvpx-vp9"])
 def test_black_is_0_and_white_is_1_in_the_full_range(
@@ -272,6 +274,7 @@ def test_a_photograph_does_not_count_as_a_film_whatever_its_name(tmp_path: Path)
     assert moving_picture(path.rename(tmp_path / "a.mp4")) is None
 
 
+@pytest.mark.heavy
 def test_a_film_has_a_picture_with_or_without_sound(tmp_path: Path) -> None:
     silent = seen(film_without_sound(tmp_path / "silent.mp4", 3))
     loud = seen(write(tmp_path / "loud.mp4", sine(500, 3, 48_000, -12), 48_000, "aac", picture=True))

@@ -80,7 +80,6 @@ def test_a_recording_beyond_full_scale_is_reported_as_clipped_and_a_loud_clean_o
     assert cut.line is not None and "clipped" in cut.line
 
 
-@pytest.mark.heavy
 def test_clipping_is_detected_even_if_the_sound_was_made_quieter_afterwards(tmp_path: Path) -> None:
     cut = 0.3 * np.clip(4 * voice(10, 48_000, 0), -1, 1)
     assert survey(write(tmp_path / "a.wav", cut, 48_000)).clipped > 0.01

@@ -41,6 +41,7 @@ def test_the_turns_found_in_five_hand_marked_speeches_stay_above_their_floor() -
     assert 2 * precision * recall / (precision + recall) >= 0.72
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("ways", [copied_kinds.SPEECHES, copied_kinds.KEPT_SPEECHES], ids=["seen", "kept"])
 def test_a_speech_copied_with_any_kind_of_heading_is_read_without_the_heading(
     ways: dict[str, copied_kinds.Above], tmp_path: Path

@@ -415,6 +415,7 @@ LITERALS = st.one_of(
 @settings(deadline=None)
 @given(rows=st.dictionaries(st.sampled_from(KEYS), LITERALS, min_size=1))
 @example(rows={"name": "'x'", "deadline": "2026-12-14", "longest": "'1:30'"})
+@example(rows={"name": "'x'", "deadline": "2026-12-14", "shortest": "'\ud7fc'"})
 def test_a_brief_is_read_or_refused_in_two_lines_whatever_is_in_it(rows: dict[str, str]) -> None:
     text = "\n".join(f"{key} = {value}" for key, value in rows.items())
     try:

@@ -146,6 +146,7 @@ def test_the_same_recording_20_db_softer_gives_the_same_review() -> None:
     assert [s.told for s in loud.shifts] == [s.told for s in soft.shifts]
 
 
+@pytest.mark.heavy
 def test_a_shift_whose_words_were_not_heard_could_not_be_measured() -> None:
     sound, words = spoken(20, pauses=(5, 10, 15))
     found = reviewed(sound, [w for w in words if w.i != 10])
@@ -225,6 +226,7 @@ def test_a_thought_said_much_faster_than_the_others_is_reported_as_rushed() -> N
     assert found[0].told == "13.3 syllables a second; your usual here is 6.7"
 
 
+@pytest.mark.heavy
 def test_a_turn_that_is_not_heard_comes_first_in_the_list_of_places_to_listen_to() -> None:
     sound, words = spoken(20, pauses=(5,))
     shifts = [MarkedShift(5, 2, ""), MarkedShift(10, 2, ""), MarkedShift(15, 3, "")]

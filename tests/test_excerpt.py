@@ -131,6 +131,7 @@ The sea has never once come up to thank me.
 """
 
 
+@pytest.mark.heavy
 def test_an_excerpt_keeps_the_line_numbers_of_the_whole_text(tmp_path: Path) -> None:
     verse = tmp_path / "verse.txt"
     verse.write_text(VERSE)

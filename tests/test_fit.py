@@ -80,6 +80,7 @@ def test_three_proposals_differ_and_each_fits_the_limit_with_a_chance_of_four_in
         assert p.saved == pytest.approx(found.time.seconds - p.time.seconds)
 
 
+@pytest.mark.heavy
 def test_a_cut_of_the_heart_of_a_story_is_not_proposed_first_and_always_comes_with_a_warning() -> None:
     """The demo's lamp speech depends most on the stranger who heard the song (a reading of ours)."""
     text = Path("corpus_demo/the_lamp.txt").read_text(encoding="utf-8")

@@ -10,7 +10,7 @@ from tests import held
 from tests.held_all import FILES
 
 RENEW = "a value has changed: where that is meant, run `make golden` and read the difference"
-# Whole commands and pages, whose parts the other examples hold.
+# Whole commands, pages and reviews of a take, whose parts the other examples hold.
 HEAVY = {"json"}
 # Of what is put together at random, the parts after these are as long and hold little that is new.
 QUICK_PARTS = 2
@@ -19,7 +19,9 @@ BY_DICE = re.compile(r".* by dice, (\d+)")
 
 def _is_heavy(name: str, title: str) -> bool:
     part = BY_DICE.fullmatch(title)
-    return name in HEAVY or (part is not None and int(part[1]) > QUICK_PARTS)
+    return (
+        name in HEAVY or title.startswith("a review: ") or (part is not None and int(part[1]) > QUICK_PARTS)
+    )
 
 
 EXAMPLES = [

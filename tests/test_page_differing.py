@@ -113,6 +113,7 @@ def test_a_brief_is_changed_field_by_field_and_lines_without_a_field_stay(
     assert "Corrected." in visitor.ask("GET", brief).text
 
 
+@pytest.mark.heavy
 def test_saving_an_unchanged_brief_changes_nothing_and_a_wrong_value_is_shown_with_the_reason(
     server: PageServer, visitor: Visitor, brief: str
 ) -> None:

@@ -142,6 +142,7 @@ def test_no_script_or_style_of_a_page_is_inline_or_from_another_site(visitor: Vi
         assert "https://" not in page
 
 
+@pytest.mark.heavy
 def test_the_server_opens_no_path_that_a_visitor_sends(
     server: PageServer, visitor: Visitor, tmp_path: Path
 ) -> None:

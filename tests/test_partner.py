@@ -348,6 +348,7 @@ def test_the_partner_gives_the_next_word_after_the_chosen_silence(silence: float
     assert 0.0 <= at - ended - silence <= 0.3
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("level", [-70, -55, -50, -45, -40])
 def test_the_partner_gives_the_first_word_in_time_however_loud_the_room_is(level: int) -> None:
     """Nobody has spoken yet; the noise (dB of full scale) is even, as a fan's is."""

@@ -74,6 +74,7 @@ def test_the_report_shows_the_speech_with_its_notes_in_place_without_colour() ->
     assert text == Path(__file__).with_name("golden").joinpath("run_report.txt").read_text(encoding="utf-8")
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("width", [32, 40, 50, 72, 100, 140])
 def test_the_report_contains_every_word_and_no_row_is_wider_than_the_terminal(width: int) -> None:
     text = printed(heard_as(SCRIPT, SAID), width)

@@ -99,6 +99,7 @@ def test_a_package_is_imported_only_through_its_face() -> None:
     assert wrong == []
 
 
+@pytest.mark.heavy
 def test_a_package_has_no_circular_imports() -> None:
     known = {module_name(p) for p in modules()}
     uses = {

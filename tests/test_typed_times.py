@@ -66,6 +66,17 @@ def test_a_text_that_is_not_a_time_is_refused_with_an_example(typed: str) -> Non
     assert refused.value.do == "write minutes and seconds as 2:00, or seconds as 120"
 
 
+@pytest.mark.parametrize(
+    ("typed", "told"), [("\x1b[2J", r"\x1b[2J"), ("1:\ud7fc", r"1:\ud7fc"), ("1:x ", "1:x")]
+)
+def test_the_message_about_a_time_has_a_code_for_what_a_terminal_would_obey_or_not_show(
+    typed: str, told: str
+) -> None:
+    with pytest.raises(TypedTimeError) as refused:
+        seconds_in(typed)
+    assert refused.value.what == f"“{told}” is not a time"
+
+
 @pytest.mark.parametrize("typed", ["0", "0:00", "0 min", "0m0s"])
 def test_a_time_of_zero_is_refused(typed: str) -> None:
     with pytest.raises(TypedTimeError) as refused:

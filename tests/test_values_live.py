@@ -126,7 +126,6 @@ def test_a_recording_that_is_not_to_be_kept_is_deleted_after_it_is_judged(
     assert not done.saved.recording_kept and list(own_home.rglob("*.wav")) == []
 
 
-@pytest.mark.heavy
 def test_with_spoken_prompts_switched_off_prompts_are_only_shown(speaker: Speaking) -> None:
     seen, voice = Seen(), Quiet()
     dried = [*said(speaker, CARRIED), *[QUIET] * LOST, *said(speaker, STAIRS)]

@@ -162,6 +162,7 @@ def test_an_answer_said_aloud_is_heard_judged_and_kept_with_its_times(stage: Sta
     assert (answer.pick_up, round(answer.seconds, 3)) == (1.0, round(len(first) / 32_000, 3))
 
 
+@pytest.mark.heavy
 def test_saying_nothing_counts_as_not_knowing_the_words(stage: Stage) -> None:
     at = stage.sitting()
     say(stage, at, bytes(32_000))

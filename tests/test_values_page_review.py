@@ -137,6 +137,7 @@ def test_an_address_with_a_key_that_nobody_knows_is_answered_in_two_lines(stage:
         assert told[:2] == ["400", "there is no such piece"]
 
 
+@pytest.mark.heavy
 def test_a_review_is_measured_once_and_then_shown(stage: Stage) -> None:
     answer = stage.visitor.ask("GET", stage.at(0))
     job = stage.job(answer)
