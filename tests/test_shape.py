@@ -16,7 +16,7 @@ import pytest
 
 from offbook import late
 from offbook.cli import COMMANDS
-from offbook.desk import Loading, local_workers
+from offbook.desk import local_workers
 from offbook.journal import open_journal
 from offbook.page import PageServer
 from tests.shape import (
@@ -344,6 +344,34 @@ def test_reading_a_script_does_not_wait_for_the_journal() -> None:
     assert (done.returncode, done.stderr) == (0, "")
 
 
+READS_MODELS = """
+import sys, threading
+from pathlib import Path
+imported = []
+class Watch:
+    def find_spec(self, name, path=None, target=None):
+        if threading.current_thread() is not threading.main_thread():
+            imported.append(name)
+sys.meta_path.insert(0, Watch())
+from offbook import desk, models
+models.model_folder = models.second_folder = lambda name: Path(sys.argv[1])
+loading = desk.Loading(None)
+print(type(loading._first.exception()).__name__, type(loading._second.exception()).__name__, imported)
+print("sqlalchemy" in sys.modules)
+"""
+
+
+@pytest.mark.heavy
+def test_the_threads_that_read_the_models_import_nothing_and_do_not_wait_for_the_whole_desk(
+    tmp_path: Path,
+) -> None:
+    """They read an empty folder here, and find that out after everything that they need is loaded."""
+    done = subprocess.run(
+        [sys.executable, "-c", READS_MODELS, str(tmp_path)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines() == ["ModelError ModelError []", "False"]
+
+
 def test_no_thread_is_started_before_the_desk_is_completely_loaded(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -351,9 +379,6 @@ def test_no_thread_is_started_before_the_desk_is_completely_loaded(
     order: list[str] = []
     monkeypatch.setattr(late, "whole", order.append)
     monkeypatch.setattr(Thread, "start", lambda thread: order.append(thread.name))
-    Loading(None)
-    assert order == ["offbook.desk", "model", "second model"]
-    order.clear()
     with local_workers(1, None):
         assert order == ["offbook.desk"]
     order.clear()

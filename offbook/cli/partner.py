@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from offbook import late
 from offbook.cli.common import console
 from offbook.cli.screen import CONTEXT, performer_option, say, wrapped
 from offbook.desk import (
@@ -78,6 +79,7 @@ def partner_command(
     line notes, which are saved in the journal too.
     """
     loading = Loading(model)
+    late.whole("offbook.desk")  # while the models are read, and before the threads of the rehearsal begin
     voice = _voice(say_cues, no_voice)
     screen = _Screen(speaks=not isinstance(voice, NoVoice))
     wishes = Wishes(silence or None, not show_prompts and not isinstance(voice, NoVoice), keep)

@@ -6,13 +6,13 @@ by the time the libraries are loaded, the script is read and the sound is measur
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass
 from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 
-from offbook import late
 from offbook.errors import OffbookError
 
 if TYPE_CHECKING:
@@ -38,11 +38,17 @@ class Ears:
         return self.first.name if self.second is None else f"{self.first.name} and {self.second.name}"
 
 
+# What reading the models imports. Two threads that import large libraries at the same time can wait for each
+# other without end (see `offbook.late`), so the threads below import nothing themselves.
+_READ_WITH = ("offbook.models", "offbook.recognise", "vosk", "onnxruntime")
+
+
 class Loading:
     """Speech models that are being loaded. name: their names or folders; None for the usual ones."""
 
     def __init__(self, name: str | None) -> None:
-        late.whole("offbook.desk")
+        for library in _READ_WITH:
+            importlib.import_module(library)
         self._name = name
         self._first: Future[VoskRecogniser] = Future()
         self._second: Future[WordingScorer | None] = Future()
