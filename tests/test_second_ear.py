@@ -497,17 +497,14 @@ def test_a_voice_that_is_clear_over_sixty_words_is_no_longer_contested() -> None
 
 
 @pytest.mark.parametrize("slip", ["kai lai kai lai mai", "kai mai", "kai py mai", "kai lai mai nai la"])
-def test_a_clear_voice_is_not_contested_again_when_it_departs_from_the_script(slip: str) -> None:
-    """Words said twice, left out, put in another's place or put in at the end, in the last of four lines.
-
-    The second ear weighs them, and a contested hearing changed no verdict (docs/hearing.md).
-    """
+def test_a_clear_voice_is_contested_again_when_it_departs_from_the_script(slip: str) -> None:
+    """Words said twice, left out, put in another's place or put in at the end, in the last of four lines."""
     lines = four_lines()
     script, speaker = parse_script("\n".join(lines)), Speaker()
     both = Counting(speaker)
     sound = speaker.say(" / ".join([*lines[:3], slip]))
     hear(words_of(script), [sound], both, lines=script.lines, scorer=TableEar(otherwise=-1.0))
-    assert list(both.stretches.values()) == [2, 2, 2, 1]
+    assert list(both.stretches.values()) == [2, 2, 2, 2]
 
 
 # --- the real model ------------------------------------------------------------------------------------

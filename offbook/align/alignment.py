@@ -104,6 +104,18 @@ class Alignment:
         """The steps that are hits, in order."""
         return [s for s in self.steps if s.kind == "hit"]
 
+    def is_unbroken(self, heard: int) -> bool:
+        """Whether all the aligned words are hits, for script words that follow one another.
+
+        heard: how many words were aligned.
+        """
+        hits = self.hits
+        if not hits:
+            return heard == 0
+        ends = [(0, hits[0].script_from), *((s.heard_to, s.script_to) for s in hits)]
+        starts = [*((s.heard_from, s.script_from) for s in hits), (heard, hits[-1].script_to)]
+        return starts == ends
+
 
 @dataclass(slots=True)
 class Finder:

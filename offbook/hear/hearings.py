@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TypeVar
 
-from offbook.align import AlignedWord, Alignment, last_hits
+from offbook.align import AlignedWord, Alignment, align_part, last_hits
 from offbook.hear.grammar import contested_phrases, leaning_phrases
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser
 
@@ -64,11 +64,14 @@ def leaning_and_contested(
     recogniser: Recogniser,
     core_is_free: Callable[[], bool],
     contested: bool,
+    expected: int,
 ) -> tuple[list[HeardWord], list[HeardWord]]:
     """The leaning and the contested hearing of a segment's sound.
 
     said: the words freely heard in it. core_is_free: as for `in_order`. contested: whether there is a
-    contested hearing; otherwise the leaning one is given back twice.
+    contested hearing in any case. Otherwise there is only one where the leaning hearing departs from the
+    script; where it has the script's words one after the other, it is given back twice. expected: the word of
+    the region at which the sound probably begins.
     """
 
     def among(phrases: Sequence[str]) -> list[HeardWord]:
@@ -76,7 +79,9 @@ def leaning_and_contested(
 
     if not contested:
         lean = among(leaning_phrases(region, said))
-        return lean, lean
+        if align_part(region, lean, expected).is_unbroken(len(lean)):
+            return lean, lean
+        return lean, among(contested_phrases(region, said, recogniser.knows))
     lists = leaning_phrases(region, said), contested_phrases(region, said, recogniser.knows)
     lean, contest = in_order(among, lists, core_is_free)
     return lean, contest

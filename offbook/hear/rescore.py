@@ -88,7 +88,8 @@ def settle(
     heard along, so that the recogniser knows the voice and the first words have a context. script_at: the
     script word after them. core_is_free: says when the free hearing does not need its processor core; then
     two things are done at a time. scorer: the second ear, where there is one. contested: whether there is a
-    contested hearing. Words at the very end of a segment that no silence follows are left for the next one.
+    contested hearing in any case; otherwise there is one only where the leaning hearing departs from the
+    script. Words at the very end of a segment that no silence follows are left for the next one.
     """
     free = [h for h in (*segment.lead_in_words, *segment.words) if h.word != UNKNOWN]
     settled_to = before[-1].end if before else 0.0
@@ -99,7 +100,7 @@ def settle(
     said = [h.word for h in (*reheard, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
     expected = script_at - region.start - len(reheard)
-    lean, contest = leaning_and_contested(sound, around, said, recogniser, core_is_free, contested)
+    lean, contest = leaning_and_contested(sound, around, said, recogniser, core_is_free, contested, expected)
     free = [replace(h, start=h.start - at, end=h.end - at) for h in free]
     hearings = SegmentHearings(
         around,
@@ -118,7 +119,7 @@ def settle(
     return SettledSegment(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
-        # What was not contested says nothing of how clear the voice is.
+        # Where only segments with slips are contested, they say little of how clear the voice is.
         *(hearings.script_words_had() if contested else (0, 0)),
         tuple(settling.ear.certainties(hearings.own, at)) if settling.ear is not None else (),
     )
