@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 # An example that takes long on a busy machine is no fault; how long things take is for bench/.
 settings.register_profile("offbook", deadline=None)
-settings.register_profile("quick", deadline=None, max_examples=25)  # `make quick`; `make test` draws 100
+settings.register_profile("quick", deadline=None, max_examples=10)  # `make quick`; `make test` draws 100
 settings.load_profile("offbook")
 
 

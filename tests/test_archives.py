@@ -342,6 +342,7 @@ def test_an_invalid_row_is_left_out_and_reported(
     assert left(export(there, tmp_path / "again.zip")) == set(), "what came in is whole"
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(
     ("column", "change"),
     [
@@ -433,6 +434,7 @@ def test_a_damaged_table_is_left_out_as_a_whole(base: Built, there: Journal, tmp
     assert done.rows["run"] == 1 and len(files(there)) == 1
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("change", [lambda d: d[:-1] + bytes([d[-1] ^ 1]), lambda d: d[:-9], lambda d: None])
 def test_a_damaged_recording_is_left_out_and_the_rest_comes_in(
     change: Any, base: Built, there: Journal, tmp_path: Path

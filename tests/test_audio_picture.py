@@ -163,6 +163,7 @@ def test_the_shape_of_the_pixels_is_rotated_with_the_picture(tmp_path: Path) -> 
     assert (seen(path).width, seen(path).height) == (64, 192)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(("luma", "light"), [(BLACK, 0.0), (WHITE, 1.0), (126, 110 / 219)])
 @pytest.mark.parametrize(("name", "codec"), [("a.mp4", "libx264"), WEBM])
 def test_black_is_0_and_white_is_1_in_the_range_of_video(

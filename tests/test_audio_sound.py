@@ -15,6 +15,7 @@ from offbook.hear.softening import too_poor_to_be_sure
 from tests.sounds import Sound, silence, sine, voice, write
 
 
+@pytest.mark.heavy
 def test_a_full_scale_sine_of_997_hz_reads_minus_3_01_lufs(tmp_path: Path) -> None:
     """ITU-R BS.1770-4, annex 1: one channel, 0 dBFS, 997 Hz."""
     path = write(tmp_path / "a.wav", sine(997, 20, 48_000), 48_000, "pcm_s24le")

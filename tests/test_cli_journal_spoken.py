@@ -156,6 +156,7 @@ def test_a_recording_program_that_cannot_be_started_is_named(tmp_path: Path) -> 
         spoken_answers._program("nothing-of-the-sort FILE", drill._enter)(tmp_path / "a.wav")
 
 
+@pytest.mark.heavy
 def test_a_spoken_drill_shows_the_voice_caution_and_counts_as_full_voice(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -66,6 +66,7 @@ def reviewed(sound: NDArray[np.float32], words: Sequence[SpokenWord], **more: An
     return review_delivery(sound, RATE, words, SHIFTS, word_count=20, **more)
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("hz", [82.41, 110.0, 196.0, 261.63, 440.0])
 def test_a_steady_tone_is_measured_within_ten_cents(hz: float) -> None:
     """Equal temperament, ISO 16: A is 440 Hz; 100 cents are a semitone."""
@@ -218,6 +219,7 @@ def test_a_pause_inside_a_phrase_is_reported_and_a_pause_at_a_mark_is_not() -> N
     assert [(f.first, f.last) for f in inside] == [(6, 7)]
 
 
+@pytest.mark.heavy
 def test_a_thought_said_much_faster_than_the_others_is_reported_as_rushed() -> None:
     sound, words = spoken(20)
     quick = [SpokenWord(w.i, w.start, w.end, w.expected, 4 if 10 <= w.i < 15 else 2) for w in words]

@@ -192,6 +192,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     return made
 
 
+@pytest.mark.heavy
 def test_a_piece_can_be_one_speech_of_a_long_script_and_its_name_works_as_a_script(desk: Desk) -> None:
     file = str(desk.home / "play.txt")
     added = desk.see("piece", "add", file, "--name", "Late", "--part", "anna", "--scene", "2.1")

@@ -261,6 +261,7 @@ def test_a_recording_that_kills_its_worker_twice_is_given_up_and_nothing_is_stor
     assert len(shown["recordings"]) == 2
 
 
+@pytest.mark.heavy
 def test_nothing_is_stored_before_the_names_are_confirmed(desk: Desk) -> None:
     hears(desk, Here())
     done = desk.type("hear", str(desk.home / "pile"), keys="n\n")
@@ -269,6 +270,7 @@ def test_nothing_is_stored_before_the_names_are_confirmed(desk: Desk) -> None:
     assert runs(desk, "The lamp", "Wren") == 0
 
 
+@pytest.mark.heavy
 def test_a_table_names_the_performer_and_the_piece_of_each_recording(desk: Desk) -> None:
     table = desk.home / "pile.csv"
     table.write_text("performer,piece,recording\nASH,the lamp,pile/Ash/monday.wav\n", encoding="utf-8")

@@ -25,6 +25,7 @@ def piece(visitor: Visitor) -> str:
     return add_piece(visitor, SPEECH, "The tide")
 
 
+@pytest.mark.heavy
 def test_another_user_of_the_machine_gets_nothing(server: PageServer, piece: str) -> None:
     """They can reach the port and may even know the path, but without the cookie they get nothing."""
     other = stranger(server)

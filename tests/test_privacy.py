@@ -115,6 +115,7 @@ def test_the_next_process_deletes_the_temporary_folders_of_a_killed_one(
 # A disk that is full, or is only read ---------------------------------------------------------------
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize(
     "message", ["database or disk is full", "unable to open database file", "disk I/O error"]
 )

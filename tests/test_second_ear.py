@@ -496,6 +496,7 @@ def test_a_voice_that_is_clear_over_sixty_words_is_no_longer_contested() -> None
     assert list(alone.stretches.values()) == [2, 2, 2, 2]
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("slip", ["kai lai kai lai mai", "kai mai", "kai py mai", "kai lai mai nai la"])
 def test_a_clear_voice_is_contested_again_when_it_departs_from_the_script(slip: str) -> None:
     """Words said twice, left out, put in another's place or put in at the end, in the last of four lines."""
