@@ -36,7 +36,8 @@ test: .setup/model .setup/debian .setup/developer .setup/recordings
 
 # What is left out is marked in the tests, never listed here. SQLite is a file and counts as no server.
 # The profile draws fewer examples for the tests that make up their own; `make test` draws them all. In the order of
-# the files what a file has loaded serves its next test; `make test` shuffles them.
+# the files what a file has loaded serves its next test; `make test` shuffles them. The plugin that is left out warns of
+# errors that nobody can catch, and searches the memory five times at the end of each process for it.
 quick: .setup/developer
 	$(BIN)/python -m pytest -q -n 2 --dist worksteal -p no:randomly -p no:unraisableexception --hypothesis-profile quick -m "$(QUICK)"
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 import pytest
@@ -33,6 +33,9 @@ from tests.sounds import voice, write
 if TYPE_CHECKING:
     from spacy.language import Language
     from spacy.tokens import Doc
+
+_K = TypeVar("_K")
+_V = TypeVar("_V")
 
 _FACTS: dict[str, RecordingFacts] = {}
 _PITCH: dict[str, pitch.PitchTrack] = {}
@@ -80,33 +83,32 @@ def _facts(path: Path | str) -> RecordingFacts:
     if not path.is_file():
         return facts_of(path)
     key = hashlib.sha256(path.read_bytes().rstrip(b"\0")).hexdigest() + path.suffix
-    if key not in _FACTS:
-        _FACTS[key] = facts_of(path)
-    return replace(_FACTS[key], path=path)
+    return replace(_kept(_FACTS, key, lambda: facts_of(path)), path=path)
+
+
+def _kept(known: dict[_K, _V], key: _K, make: Callable[[], _V]) -> _V:
+    """What is kept under a key, made when it is first asked for."""
+    if key not in known:
+        known[key] = make()
+    return known[key]
 
 
 def pitch_once(samples: NDArray[np.float32], rate: int) -> pitch.PitchTrack:
     """The pitch of a sound, as `offbook.delivery` measures it."""
     key = f"{rate} {hashlib.sha256(samples.tobytes()).hexdigest()}"
-    if key not in _PITCH:
-        _PITCH[key] = pitch.pitch_track(samples, rate)
-    return _PITCH[key]
+    return _kept(_PITCH, key, lambda: pitch.pitch_track(samples, rate))
 
 
 def first_ear_once(loading: model_loading.Loading) -> recognise.VoskRecogniser:
     """The first ear's model, read once for each folder: many commands begin to load it, few need it."""
     key = (models.model_folder(loading._name), recognise.VoskRecogniser)
-    if key not in _FIRST_EARS:
-        _FIRST_EARS[key] = _usual_first(loading)
-    return _FIRST_EARS[key]
+    return _kept(_FIRST_EARS, key, lambda: _usual_first(loading))
 
 
 def second_ear_once(loading: model_loading.Loading) -> recognise.WordingScorer | None:
     """The second ear's model, in the same way."""
     key = (models.second_folder(loading._name), recognise.OnnxScorer)
-    if key not in _SECOND_EARS:
-        _SECOND_EARS[key] = _usual_second(loading)
-    return _SECOND_EARS[key]
+    return _kept(_SECOND_EARS, key, lambda: _usual_second(loading))
 
 
 class ParsesOnce:

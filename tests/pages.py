@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import cache
 from pathlib import Path
 from threading import Event, Thread
 from urllib.parse import urlencode
@@ -53,12 +52,7 @@ class UsualEars(Loading):
         """Begins nothing, so that the many tests in which nothing is heard do not read them."""
 
     def result(self) -> Ears:
-        return _usual_ears().result()
-
-
-@cache
-def _usual_ears() -> Loading:
-    return Loading(None)
+        return Loading(None).result()  # which reads them once (tests/once.py)
 
 
 class HeldBack(UsualEars):

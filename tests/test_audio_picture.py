@@ -112,7 +112,7 @@ def turned(path: Path, matrix: tuple[int, ...]) -> Path:
         ("phone.mp4", "libx264", "h264"),
         ("phone.mov", "libx264", "h264"),
         ("camera.mp4", "mpeg4", "mpeg4"),
-        pytest.param("browser.webm", "libvpx", "vp8", marks=pytest.mark.heavy),
+        ("browser.webm", "libvpx", "vp8"),
         ("camera.mts", "libx264", "h264"),
     ],
 )

@@ -378,7 +378,6 @@ def test_the_class_lists_performers_at_risk_first(desk: Desk) -> None:
     assert "minutes of full voice used today" in desk.see("today", "--performer", "Ivo")
 
 
-@pytest.mark.heavy
 def test_the_class_fits_on_one_screen_with_deadlines_what_was_sent_and_the_last_work(desk: Desk) -> None:
     """Six performers with five pieces each in a window of 24 lines."""
     for n in range(6):

@@ -153,7 +153,6 @@ def test_a_take_is_judged_against_the_brief_and_the_text_and_becomes_a_run_throu
     assert [r["words"] for r in rows(desk, "progress", "The lamp", "--runs")] == [34]
 
 
-@pytest.mark.heavy
 def test_the_takes_of_a_piece_are_compared_by_how_well_their_words_match_the_script(desk: Desk) -> None:
     brief(desk)
     planted: list[Slips] = [{3: ("dropped", None), 9: ("dropped", None)}, {}, {9: ("changed", "sea")}]
@@ -360,7 +359,6 @@ def test_a_plan_runs_from_today_to_sending_on_the_day_before_the_deadline(desk: 
     assert [r["kind"] for r in read] == [s["kind"] for s in steps]
 
 
-@pytest.mark.heavy
 def test_a_plan_gives_the_chance_of_being_off_book_by_the_takes_or_says_it_is_too_early(
     desk: Desk,
 ) -> None:

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from offbook.script.finders.directions import DIRECTION, does_on_stage, looks_like_direction
-from offbook.script.finders.heading_lines import LIKELY, NO, SURE, has_pronoun
+from offbook.script.finders.heading_lines import LIKELY, NO, ROWS_KEPT, SURE, has_pronoun
 from offbook.script.sheet import Row, Sheet, word_set
 
 _GO = re.compile(r"(?:re-?enter|enter|exit|exeunt|manet|manent)\b(?P<who>.*)", re.IGNORECASE)
@@ -104,10 +104,7 @@ def direction_certainty(text: str, names: Iterable[str] = ()) -> int:
     return _direction_certainty(text, frozenset(names))
 
 
-_ROWS_KEPT = 2048  # rows that are remembered, because several finders ask about the same ones; set by hand
-
-
-@lru_cache(maxsize=_ROWS_KEPT)
+@lru_cache(maxsize=ROWS_KEPT)
 def _direction_certainty(text: str, names: frozenset[str]) -> int:
     clean = text.strip().strip("*_").strip()
     if not clean or clean[-1] in "?!,;:" or not any(c.isalpha() for c in clean):

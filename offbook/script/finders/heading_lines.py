@@ -135,10 +135,10 @@ def is_exclamation(text: str) -> bool:
     return len(words) == 1 and words[0] in EXCLAMATIONS
 
 
-_ROWS_KEPT = 512  # rows that are remembered, because several finders ask about the same ones; set by hand
+ROWS_KEPT = 512  # rows that are remembered, because several finders ask about the same ones; set by hand
 
 
-@lru_cache(maxsize=_ROWS_KEPT)
+@lru_cache(maxsize=ROWS_KEPT)
 def heading_certainty(line: str) -> int:
     """SURE if a line is a heading wherever it is, LIKELY if it could be a title or a name, else NO."""
     text = line.strip(" *_#=~")

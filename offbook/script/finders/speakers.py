@@ -150,7 +150,7 @@ def find_speakers(sheet: Sheet) -> None:
             best = hits
     if best:
         best = _without_title(
-            sorted(best + _known_in_other_settings(sheet, best, all_capitals), key=lambda h: h.start)
+            sorted(best + _known_in_other_settings(sheet, rows, best, all_capitals), key=lambda h: h.start)
         )
         if _are_refrain(sheet, best) or _is_heading_of_one_speech(sheet, best):
             return
@@ -198,7 +198,9 @@ def _mark(sheet: Sheet, hit: _Hit) -> None:
 _OPENING = re.compile(r"\W*(?:act|scene|prologue|enter|lights)\b", re.IGNORECASE)
 
 
-def _known_in_other_settings(sheet: Sheet, hits: list[_Hit], all_capitals: bool) -> list[_Hit]:
+def _known_in_other_settings(
+    sheet: Sheet, rows: Sequence[_Printed], hits: list[_Hit], all_capitals: bool
+) -> list[_Hit]:
     """The places where other patterns find names: most names are known by now, so these need less proof."""
     capitals = sum(h.name == h.name.upper() for h in hits) > _NAMES_IN_CAPITALS * len(hits)
     if all_capitals or not capitals:
@@ -207,7 +209,6 @@ def _known_in_other_settings(sheet: Sheet, hits: list[_Hit], all_capitals: bool)
     first = min(h.row for h in _without_title(hits))
     opened = max((k for k, r in enumerate(sheet.rows[:first]) if _OPENING.match(r.text)), default=first)
     found: list[_Hit] = []
-    rows = _printed(sheet)
     for pattern in (_PATTERNS[0], _PATTERNS[1], _GAP):
         for h in _hits(sheet, rows, pattern, all_capitals):
             late = h.row > first or (h.row > opened and not pattern.alone and h.name in known)
