@@ -16,10 +16,8 @@ from functools import cache, lru_cache
 from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
-from offbook.lexicon import Phones, dictionary_file, phones_of, pronounce
+from offbook.lexicon import Phones, phones_of, pronounce
 from offbook.soundalike.phone_distance import (
-    PHONES,
-    VOWELS,
     bare,
     cost_of_gap,
     distance,
@@ -27,6 +25,7 @@ from offbook.soundalike.phone_distance import (
     likeness,
 )
 from offbook.soundalike.reduced_forms import clipped, drawn_out, said_in_full
+from offbook.soundalike.sound_index import code_of, codes, codes_with_consonants_of, phones_in, words_sounding
 from offbook.soundalike.spelling_guess import guessed_sounds
 from offbook.soundalike.tact import barred
 
@@ -228,41 +227,6 @@ def rivals(word: str) -> tuple[str, ...]:
     return tuple(other for _, other in sorted(set(found))[:_RIVALS])
 
 
-# One letter for each phone, so that candidates can be found with a fast edit distance of strings.
-_LETTER: dict[str, str] = {phone: chr(0x100 + k) for k, phone in enumerate(PHONES)}
-_PHONE = {letter: phone for phone, letter in _LETTER.items()}
-# The same with stress digits, which saves time, because it is used for every word of the dictionary.
-_STRESSED = _LETTER | {phone + digit: letter for phone, letter in _LETTER.items() for digit in "012"}
-
-
-def _code(phones: Sequence[str]) -> str:
-    """Phones, with or without stress digits, written with one letter each."""
-    return "".join(map(_STRESSED.__getitem__, phones))
-
-
-@cache
-def _index() -> dict[str, tuple[str, ...]]:
-    """All words of the dictionary by their sound, written with one letter for each phone."""
-    found: dict[str, list[str]] = {}
-    data = dictionary_file().read_text(encoding="utf-8")
-    for row in data.splitlines():
-        head, _, rest = row.partition(" ")
-        code = _code(rest.partition("#")[0].split())
-        found.setdefault(code, []).append(head.partition("(")[0])
-    return {code: tuple(words) for code, words in found.items()}
-
-
-@cache
-def _codes() -> list[str]:
-    """The sounds of the index."""
-    return list(_index())
-
-
-def _phones(code: str) -> Phones:
-    """The phones of a sound that is written with one letter each."""
-    return tuple(_PHONE[c] for c in code)
-
-
 # Set by hand. The largest phone distance of a form, for each phone of the word; how much larger than the
 # smallest distance that of another form may be; and the same if one form has exactly the same sound, because
 # then others would be wrong.
@@ -271,29 +235,13 @@ _FORM_MOST, _FORM_SPREAD, _FORM_CLOSE = 0.17, 0.35, 0.1
 # Vowels that sound nearly the same if unstressed, and the small distance between them; set by hand.
 _WEAK = frozenset(("AH", "IH", "UH", "EH"))
 _WEAKENED = 0.1
-_ANY_VOWEL = {ord(_LETTER[v]): "V" for v in VOWELS if v != "ER"}
 
 
-def _coarse(code: str) -> str:
-    """A sound with the same letter for every vowel, except that with an r-colour."""
-    return code.translate(_ANY_VOWEL)
-
-
-@cache
-def _coarse_index() -> dict[str, tuple[str, ...]]:
-    """The sounds of the index, by their sound with the same letter for every vowel."""
-    found: dict[str, list[str]] = {}
-    for code in _index():
-        found.setdefault(_coarse(code), []).append(code)
-    return {coarse: tuple(codes) for coarse, codes in found.items()}
-
-
-def _vowels_apart(a: str, b: str) -> float:
+def _vowels_apart(a: Phones, b: Phones) -> float:
     """The distance of two sounds that differ only in vowels."""
     total = 0.0
-    for x, y in zip(a, b, strict=True):
-        if x != y:
-            p, q = _PHONE[x], _PHONE[y]
+    for p, q in zip(a, b, strict=True):
+        if p != q:
             total += _WEAKENED if p in _WEAK and q in _WEAK else distance_of_phones(p, q)
     return total
 
@@ -304,16 +252,16 @@ _FURTHER_PIECE, _MOST_PIECES, _MOST_VOWEL_DISTANCE = 0.2, 3, 0.65
 _LEFT_OVER = 0.5  # the largest cost of a phone that is left over between two pieces; set by hand
 
 
-def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
-    """The distance of the most similar known word with the consonants of `code`, and that word.
+def _piece(phones: Phones, knows: Knows) -> tuple[float, str] | None:
+    """The distance of the most similar known word with the consonants of `phones`, and that word.
 
     None if there is no such word.
     """
     best: tuple[float, tuple[int, int, str]] | None = None
-    for other in _coarse_index().get(_coarse(code), ()):
-        far = _vowels_apart(code, other)
+    for other in codes_with_consonants_of(code_of(phones)):
+        far = _vowels_apart(phones, phones_in(other))
         if far <= _MOST_VOWEL_DISTANCE and (best is None or far <= best[0]):
-            fits = [w for w in _index()[other] if knows(w)]
+            fits = [w for w in words_sounding(other) if knows(w)]
             if fits:
                 found = (far, min(map(_plainness, fits)))
                 best = found if best is None else min(best, found)
@@ -322,12 +270,11 @@ def _piece(code: str, knows: Knows) -> tuple[float, str] | None:
 
 def _pieces(phones: Phones, knows: Knows) -> list[tuple[float, tuple[str, ...]]]:
     """Known words that together sound like `phones`; a weak sound between two of them may be left over."""
-    code = _code(phones)
     best: dict[tuple[int, int], tuple[float, tuple[str, ...]]] = {(0, 0): (0.0, ())}
     size = len(phones)
     for at in range(size):
         for end in range(at + 1, size + 1):
-            found = _piece(code[at:end], knows) if end > at + 1 else None
+            found = _piece(phones[at:end], knows) if end > at + 1 else None
             for count in range(_MOST_PIECES + 1):
                 if (at, count) not in best:
                     continue
@@ -367,18 +314,18 @@ def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple
     if short:
         return _distinct(short, most)
     found: dict[tuple[str, ...], float] = {}
-    back: dict[str, Phones] = {}
+    back: dict[bytes, Phones] = {}
     for phones in sounds(word)[:_TRIED]:
         near = process.extract(
-            _code(phones),
-            _codes(),
+            code_of(phones),
+            codes(),
             scorer=Levenshtein.distance,
             score_cutoff=1 + len(phones) // _PHONES_A_DIFFERENCE,
             limit=_COMPARED,
         )
         for other, _, _ in near:
-            far = distance(phones, back.setdefault(other, _phones(other)))
-            for known in _index()[other]:
+            far = distance(phones, back.setdefault(other, phones_in(other)))
+            for known in words_sounding(other):
                 if fit(known):
                     found[(known,)] = min(found.get((known,), _FAR), far)
         for far, form in _pieces(phones, fit):
