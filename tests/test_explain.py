@@ -71,7 +71,7 @@ def test_the_explanation_of_an_uncontested_word_says_that_it_was_heard_twice_and
     word = reconsider(run_of("dropped", *SAID_9), _settled(uncontested), WORDS).words[0]
     assert [s.told for s in word.steps] == [
         "the recogniser listened twice: with no help from the script it heard nothing; expecting the "
-        "script's words, nothing. The voice was clear and followed the script here, so it did not listen a "
+        "script's words, nothing. Expecting the script, it heard the script here, so it did not listen a "
         "third time, with small words competing against others that sound like them. Then the second ear "
         "compared the wordings on that sound: the chance that “w0” was said, and not left out, is under 1 %"
     ]

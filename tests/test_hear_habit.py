@@ -9,8 +9,8 @@ import pytest
 from offbook.hear import voice_difficulty
 from offbook.hear.decide import WeighedPlace
 from offbook.hear.rescore import SettledSegment
-from offbook.hear.whole_run import reconsider, voice_is_clear
-from offbook.score import SOMETHING_ELSE, TIE, Extra, Run, Verdict, WordVerdict
+from offbook.hear.whole_run import reconsider
+from offbook.score import SOMETHING_ELSE, TIE, Extra, HeardLikelihood, Run, Verdict, WordVerdict
 
 WORDS = 120
 SAID_9: tuple[Verdict, ...] = ("said",) * 9
@@ -161,10 +161,23 @@ def test_the_words_said_instead_are_quoted_only_if_the_second_ear_finds_them_lik
     assert (word.verdict, word.heard) == ("changed", "x")
 
 
-def test_a_voice_is_known_to_be_clear_after_at_least_sixty_contested_words() -> None:
-    """Stretches that were not contested say nothing about the voice."""
-    assert not voice_is_clear([contested_words(59, 59), SettledSegment((), ())])
-    assert voice_is_clear([contested_words(60, 58), SettledSegment((), ())])
-    assert voice_is_clear([contested_words(60, 53)])
-    assert not voice_is_clear([contested_words(60, 52)])
-    assert not voice_is_clear([HARD])
+def certain(*log_probabilities: float) -> SettledSegment:
+    """A segment whose words the second ear finds so likely."""
+    words = tuple(HeardLikelihood(k, k + 0.5, p) for k, p in enumerate(log_probabilities))
+    return SettledSegment((), (), likelihoods=words)
+
+
+def test_with_both_ears_a_voice_is_hard_to_follow_if_the_second_is_seldom_sure_of_what_was_heard() -> None:
+    assert voice_difficulty([certain(*[-0.3] * 100)]) == 0.0
+    assert voice_difficulty([certain(*[-2.0] * 100)]) == 1.0
+    # 60 words of -0.9 and 20 of -0.4 have a mean of -0.775, which is 0.175 of 0.4 beyond -0.6.
+    assert voice_difficulty([certain(*[-0.9] * 30), certain(*[-0.9] * 30)]) == pytest.approx(0.4375)
+
+
+def test_with_both_ears_a_few_doubtful_words_do_not_make_a_voice_hard_to_follow() -> None:
+    assert voice_difficulty([certain(-1.5, -1.5, -1.5)]) == 0.0
+
+
+def test_the_second_ear_tells_how_hard_a_voice_is_whatever_the_first_one_lost() -> None:
+    assert voice_difficulty([HARD, certain(*[-0.3] * 100)]) == 0.0
+    assert voice_difficulty([CLEAR, certain(*[-2.0] * 100)]) == 1.0

@@ -27,7 +27,7 @@ from offbook.hear.rescore import SettledSegment, settle
 from offbook.hear.script_view import places_of, region_around
 from offbook.hear.segments import Segment, Segmenter
 from offbook.hear.softening import soften_for_poor_sound
-from offbook.hear.whole_run import reconsider, voice_is_clear
+from offbook.hear.whole_run import reconsider
 from offbook.recognise import HeardWord, Recogniser, WordingScorer
 from offbook.sampling import BYTES_PER_SECOND
 from offbook.score import Run, score
@@ -162,9 +162,8 @@ class Listener:
             self._script_at,
             self._core_is_free,
             self._scorer,
-            # A second ear finds nearly everything that contesting would, so it is only needed until it has
-            # shown how clear the voice is.
-            contested=self._scorer is None or not voice_is_clear(self._settled),
+            # A second ear finds nearly everything that contesting would.
+            contested=self._scorer is None,
         )
         with self._lock:
             self._settled.append(found)
