@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from offbook.align import AlignedWord
 from offbook.hear.decide import WeighedPlace, decide
+from offbook.hear.rescore import lies_between
 from offbook.recognise import HeardWord
 from offbook.score import TIE
 
@@ -106,3 +107,27 @@ def test_a_phrase_said_twice_is_not_reduced_to_its_first_word() -> None:
     again = "has never been surpassed has"
     taken = decided("has", {again: 300.0, "as never been surpassed as": 299.0}, (again, again, again))
     assert taken[0] == again
+
+
+def test_words_of_another_saying_of_the_same_phrase_do_not_lie_at_a_place() -> None:
+    """Two words were said at 5 and 5.5 s, and again at 8 and 8.5 s; the place is from 4.8 to 6 s."""
+    said = [
+        HeardWord(w, at, at + 0.5, 1.0)
+        for w, at in zip(["an", "mute", "an", "mute"], (5, 5.5, 8, 8.5), strict=True)
+    ]
+    assert lies_between(said, 0, 2, 4.8, 6.0)
+    assert not lies_between(said, 2, 4, 4.8, 6.0)
+    assert not lies_between(said, 1, 3, 4.8, 6.0), "one of the two is enough"
+    assert lies_between(said, 2, 4, 7.0, 9.0)
+    assert not lies_between(said, 0, 2, 7.0, 9.0)
+
+
+def test_no_word_lies_at_a_place_only_if_the_words_around_it_do_not_lie_beyond_it() -> None:
+    """Words were said at 5 and 8 s, nothing between them."""
+    said = [HeardWord("for", 5.0, 5.5, 1.0), HeardWord("them", 8.0, 8.5, 1.0)]
+    assert lies_between(said, 1, 1, 5.4, 8.1), "between the two"
+    assert not lies_between(said, 2, 2, 4.0, 6.0), "the word before it was said later than the place"
+    assert lies_between(said, 2, 2, 8.4, 9.0)
+    assert not lies_between(said, 0, 0, 6.0, 7.0), "the word behind it was said earlier than the place"
+    assert lies_between(said, 0, 0, 4.0, 5.1)
+    assert lies_between([], 0, 0, 1.0, 2.0)

@@ -320,6 +320,30 @@ def test_a_half_heard_prompt_after_a_long_silence_is_noted_as_prompted_and_adds_
     assert "prompted" not in kinds(r), "without the silence nobody gave the line"
 
 
+def test_a_prompt_whose_first_word_was_misheard_is_no_going_back() -> None:
+    """Somebody gave the line after a long silence; "low" was heard for its "no"."""
+    r = said("no rent was", "[5.0] low rent was asked no letter [0.6] no rent was")
+    assert [(n.kind, n.script) for n in r.notes] == [("prompted", "No rent was asked, no letter")]
+    r = said("no rent was", "[0.6] low rent was asked no letter [0.6] no rent was")
+    assert kinds(r) == ["repeated"]
+
+
+def test_who_goes_back_after_a_long_silence_to_words_said_before_it_was_not_prompted() -> None:
+    r = said("no letter came at all", "no letter came [5.0] low rent was asked no letter came at all")
+    assert kinds(r) == ["repeated"]
+
+
+def test_a_speech_that_ends_with_the_word_line_and_is_said_twice_asks_for_no_line() -> None:
+    script = verse("we wait for the bus in the rain", "and nobody is ever first in line")
+    whole = "we wait for the bus in the rain and nobody is ever first in line"
+    r = hear_said(script, f"{whole} [2.0] {whole}")
+    assert [(n.kind, n.first, n.last) for n in r.notes] == [("repeated", 0, 14)]
+    r = hear_said(script, f"{whole.replace('in line', 'in')} [1.0] line [1.0] {whole}")
+    assert kinds(r) == ["repeated"], "the pause before the speech's own last word makes it no call"
+    r = hear_said(script, f"we wait for [1.0] line [1.0] {whole}")
+    assert kinds(r) == ["prompted"]
+
+
 def test_words_added_after_a_long_silence_are_a_prompt_only_if_they_are_the_line() -> None:
     r = said("no rent was", "[5.0] we never had our heating [0.6] no rent was")
     assert kinds(r) == ["added"]

@@ -142,6 +142,18 @@ def _heard_along(
     return reheard, byte_at(begins - segment.at)
 
 
+def lies_between(words: Sequence[HeardWord], first: int, stop: int, start: float, end: float) -> bool:
+    """Whether the words from `first` up to `stop` may have been said between two times (s).
+
+    Where the words of a place were said twice, the alignment may have taken the other saying.
+    """
+    if any(w.end <= start or w.start >= end for w in words[first:stop]):
+        return False
+    is_later = first > 0 and words[first - 1].start >= end
+    is_earlier = stop < len(words) and words[stop].end <= start
+    return not is_later and not is_earlier
+
+
 def _own_words(lean: Sequence[HeardWord], settled_to: float, end: float, last: bool) -> range:
     """Which of the leaning words this segment settles: those behind the words that are settled already.
 
@@ -240,7 +252,12 @@ class _Settling:
         lean = self.lean[doubt.heard_from : doubt.heard_to]
         free = [w for w in self.hearings.free if start < (w.start + w.end) / 2 < end]
         a, b = self.contest_ends.get(doubt.script_from), self.contest_starts.get(doubt.script_to)
-        if a is not None and b is not None and a <= b:
+        if (
+            a is not None
+            and b is not None
+            and a <= b
+            and lies_between(self.hearings.contest, a, b, start, end)
+        ):
             contest = self.hearings.contest[a:b]
         else:
             contest = [w for w in self.hearings.contest if start < (w.start + w.end) / 2 < end]

@@ -202,14 +202,12 @@ def _within_the_speech(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
     if called is not None:
         return called
     again = find_restart(page, s.place, s.tokens)
+    given = _prompt_said_twice(page, s) if again is not None else None
+    given = given or _prompt_half_heard(page, s)
+    if given is not None:
+        return _aside("prompt", s.place, s.extras, given)
     if again is not None:
-        given = _prompt_said_twice(page, s)
-        if given is not None:
-            return _aside("prompt", s.place, s.extras, given)
         return _aside("restart", s.place, s.extras, (again.first, again.last))
-    half_heard = _prompt_half_heard(page, s)
-    if half_heard is not None:
-        return _aside("prompt", s.place, s.extras, half_heard)
     if _is_correction(page, s.place, s.tokens):
         return _aside("correction", s.place, s.extras)
     if _is_cut_short(page, s):
@@ -267,7 +265,7 @@ def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
     """A call for the line, together with the prompt that was given after it, if there was one."""
     tokens = s.tokens
     for k, token in enumerate(tokens):
-        if token not in _CALLS or page.is_word_for_word(s.place, (token,)):
+        if token not in _CALLS or _belongs_to_script(page, s.place, tokens[: k + 1]):
             continue
         before = s.extras[k].start - s.extras[k - 1].end if k else s.before
         after = s.extras[k + 1].start - s.extras[k].end if k + 1 < len(tokens) else s.after
@@ -287,6 +285,11 @@ def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
         words = (again.first, again.last) if again is not None else (place, place)
         return _aside("prompt", place, s.extras[first:], words, asked=True)
     return None
+
+
+def _belongs_to_script(page: SpokenScript, place: int, said: Sequence[str]) -> bool:
+    """Whether the last word said is the script's own, alone at the place or led up to by the others."""
+    return page.is_word_for_word(place, said[-1:]) or (len(said) > 1 and page.is_word_for_word(place, said))
 
 
 def _is_correction(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:
