@@ -111,6 +111,17 @@ def test_a_word_said_twice_counts_as_it_was_said_last() -> None:
     assert seen(verdicts, place(0, 0.25), again)[0].verdict == "changed"
 
 
+def test_what_was_said_beside_the_script_the_first_time_stays_if_a_part_is_said_once_more() -> None:
+    """ "w0 w1 oh w0 w1": the doubts about the first saying do not take away its words."""
+    first = replace(place(0, 0.2, rival="x y"), script_to=2, script="w0 w1", start=0.0, end=0.9)
+    extras = (Extra(0, "x", 0.1, 0.4, 0.8), Extra(0, "y", 0.5, 0.9, 0.8), Extra(0, "oh", 1.2, 1.5, 0.8))
+    run = replace(run_of("changed", *SAID_9), extras=extras)
+    again = replace(place(0, 0.2), start=0.92, end=0.99)
+    after = reconsider(run, [SettledSegment((), (first, again))], WORDS)
+    assert (after.words[0].verdict, after.extras) == ("said", extras)
+    assert [e.heard for e in reconsider(run, [SettledSegment((), (first,))], WORDS).extras] == ["oh"]
+
+
 def test_a_second_beginning_after_the_whole_speech_does_not_change_the_first_verdicts() -> None:
     """The second beginning was interrupted; its doubts and slips do not count for the first."""
     begun_again = replace(place(0, 0.005), start=30.0, end=30.5)

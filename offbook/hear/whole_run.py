@@ -64,8 +64,9 @@ def reconsider(run: Run, settled: Sequence[SettledSegment], words: int) -> Run:
         if not _in_its_order(run.words, place):
             continue
         chance = chance_from(log_odds_in_run(place, rarity, difficulty))
+        # Where a place was said twice, the later saying counts, and the whole of the earlier one does not.
+        softened = {i: each for i, each in softened.items() if not _same_words(each[1], place)}
         for i in range(place.script_from, place.script_to):
-            softened.pop(i, None)  # where a place was said twice, the later saying counts
             weighed[i] = place
             if place.chance < SAID_FROM and chance > place.rival_up_to:
                 softened[i] = chance, place

@@ -26,21 +26,24 @@ def quote_only_what_is_clear(
 ) -> tuple[Run, list[Extra]]:
     """`run` and its added words, with SOMETHING_ELSE in the place of what was not understood.
 
-    added: those of its extras that are no asides. moved: script words that were said in another order; these
-    were understood.
+    Nothing of it is an added word where it was said instead of words of the script: nobody knows how many
+    words it was. added: those of its extras that are no asides. moved: script words that were said in another
+    order; these were understood.
     """
-    words, unclear = list(run.words), set[Extra]()
+    words, unclear, instead = list(run.words), set[Extra](), set[Extra]()
     likelihoods = sorted(((s.start + s.end) / 2, s.log_probability) for s in run.likelihoods)
     for first, last in _places_not_as_written(run, added, moved) if likelihoods else ():
         put_in = [e for e in added if first <= e.before_word <= last + 1]
         mine = [w for w in words[first : last + 1] if w.heard not in (None, SOMETHING_ELSE)]
         if not _was_understood([*mine, *put_in], likelihoods, last - first + 1):
             unclear.update(put_in)
+            instead.update(put_in if mine else ())
             for w in mine:
                 words[w.i] = _not_quoted(w)
 
     def quoted(extras: Sequence[Extra]) -> list[Extra]:
-        return [replace(e, heard=SOMETHING_ELSE) if e in unclear else e for e in extras]
+        kept = (e for e in extras if e not in instead)
+        return [replace(e, heard=SOMETHING_ELSE) if e in unclear else e for e in kept]
 
     return replace(run, words=tuple(words), extras=tuple(quoted(run.extras))), quoted(added)
 
