@@ -178,7 +178,7 @@ _HEARING, _SCHOOL = "bench/hearing.py FOLDER", "bench/school_cost.py --recording
 BY_HAND = (
     HandRow("mutants.newest", "97 of 120", "small faults that the quick tests notice, drawn with the newest seed; nothing was mended for it", _NOW, "9673a0f", "bench/mutants.py --seed 61207"),
     HandRow("mutants.mended", "110 of 115", "the faults of an earlier draw (seed 21107, 85 of 120) after tests were written for what it missed; those that change nothing left out", _NOW, "73bc717", "bench/mutants.py --again FILE"),
-    HandRow("hearing.near.six", "98.5", "small words swapped, found, per cent, six readings", _NOW, "de60752", _HEARING),
+    HandRow("hearing.near.six", "98.0", "small words swapped, found, per cent, six readings", _NOW, "c0f9645", _HEARING),
     HandRow("hearing.near.eighteen", "99.0", "small words swapped, found, per cent, eighteen readings gathered later", _NOW, "de60752", _HEARING),
     HandRow("hearing.near.last", "98.8", "small words swapped, found, per cent, twenty-five readings gathered last", _NOW, "976a450", _HEARING),
     HandRow("hearing.near.actors", "91.8", "small words swapped, found, per cent, actors whose lines another recogniser heard as printed", _NOW, "3e59019", _HEARING),
