@@ -43,7 +43,6 @@ def contested_words(leaning: int, contested: int) -> SettledSegment:
 
 CLEAR = contested_words(200, 196)
 HARD = contested_words(200, 150)
-UNCONTESTED = SettledSegment((), ())
 
 
 def swaps(count: int) -> list[WeighedPlace]:

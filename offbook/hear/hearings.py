@@ -15,6 +15,7 @@ from offbook.align import AlignedWord, Alignment, align_part, last_hits
 from offbook.hear.grammar import contested_phrases, leaning_phrases
 from offbook.recognise import UNKNOWN, HeardWord, Recogniser
 
+_Aligned = tuple[list[HeardWord], Alignment]  # a hearing and its alignment with the script around it
 _A = TypeVar("_A")
 _B = TypeVar("_B")
 
@@ -65,8 +66,8 @@ def leaning_and_contested(
     core_is_free: Callable[[], bool],
     contested: bool,
     expected: int,
-) -> tuple[list[HeardWord], list[HeardWord]]:
-    """The leaning and the contested hearing of a segment's sound.
+) -> tuple[_Aligned, _Aligned]:
+    """The leaning and the contested hearing of a segment's sound, each with its alignment with the region.
 
     said: the words freely heard in it. core_is_free: as for `in_order`. contested: whether there is a
     contested hearing in any case. Otherwise there is only one where the leaning hearing departs from the
@@ -74,12 +75,14 @@ def leaning_and_contested(
     the region at which the sound probably begins.
     """
 
-    def among(phrases: Sequence[str]) -> list[HeardWord]:
-        return [w for w in recogniser.decode_among(sound, phrases) if w.word != UNKNOWN]
+    def among(phrases: Sequence[str]) -> _Aligned:
+        words = [w for w in recogniser.decode_among(sound, phrases) if w.word != UNKNOWN]
+        return words, align_part(region, words, expected)
 
     if not contested:
         lean = among(leaning_phrases(region, said))
-        if align_part(region, lean, expected).is_unbroken(len(lean)):
+        words, alignment = lean
+        if alignment.is_unbroken(len(words)):
             return lean, lean
         return lean, among(contested_phrases(region, said, recogniser.knows))
     lists = leaning_phrases(region, said), contested_phrases(region, said, recogniser.knows)

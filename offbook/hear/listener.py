@@ -162,8 +162,6 @@ class Listener:
             self._script_at,
             self._core_is_free,
             self._scorer,
-            # A second ear finds nearly everything that contesting would.
-            contested=self._scorer is None,
         )
         with self._lock:
             self._settled.append(found)

@@ -60,7 +60,7 @@ class SettledSegment:
     words: what was said in it. A word's confidence is the chance that it is what was said; 0.5 is a tie.
     weighed: the doubtful places whose wordings were compared, in order. leaning_hits: how many script words
     the leaning hearing had; contested_hits: how many of these the contested one had too; both are 0 where
-    contesting was not asked for. likelihoods: how likely the second ear finds each word of the leaning
+    there is a second ear. likelihoods: how likely the second ear finds each word of the leaning
     hearing.
     """
 
@@ -80,15 +80,14 @@ def settle(
     script_at: int = 0,
     core_is_free: Callable[[], bool] = lambda: True,
     scorer: WordingScorer | None = None,
-    contested: bool = True,
 ) -> SettledSegment:
     """What was said in `segment`, where the script around it is `region` of `places`.
 
     before: the words settled so far. Nothing before their end is settled again, but the last of them are
     heard along, so that the recogniser knows the voice and the first words have a context. script_at: the
     script word after them. core_is_free: says when the free hearing does not need its processor core; then
-    two things are done at a time. scorer: the second ear, where there is one. contested: whether there is a
-    contested hearing in any case; otherwise there is one only where the leaning hearing departs from the
+    two things are done at a time. scorer: the second ear, where there is one. It finds nearly everything that
+    contesting would, so with it there is a contested hearing only where the leaning one departs from the
     script. Words at the very end of a segment that no silence follows are left for the next one.
     """
     free = [h for h in (*segment.lead_in_words, *segment.words) if h.word != UNKNOWN]
@@ -100,7 +99,9 @@ def settle(
     said = [h.word for h in (*reheard, *free) if h.end > at and recogniser.knows(h.word)]
     around = places[region.start : region.stop]
     expected = script_at - region.start - len(reheard)
-    lean, contest = leaning_and_contested(sound, around, said, recogniser, core_is_free, contested, expected)
+    (lean, leaning), (contest, contested) = leaning_and_contested(
+        sound, around, said, recogniser, core_is_free, scorer is None, expected
+    )
     free = [replace(h, start=h.start - at, end=h.end - at) for h in free]
     hearings = SegmentHearings(
         around,
@@ -110,8 +111,8 @@ def settle(
         own=_own_words(lean, settled_to - at, len(sound) / BYTES_PER_SECOND, segment.last),
         script_at=max(0, script_at - region.start),
         at_script_end=segment.last and region.stop == len(places),
-        leaning=align_part(around, lean, expected),
-        contested=align_part(around, contest, expected),
+        leaning=leaning,
+        contested=contested,
         freely=align_part(around, free, expected),
     )
     settling = _Settling(hearings, sound, segment.last, recogniser, scorer)
@@ -120,7 +121,7 @@ def settle(
         tuple(replace(w, start=max(0.0, w.start + at), end=max(0.0, w.end + at)) for w in words),
         tuple(w.moved(region.start, at) for w in weighed),
         # Where only segments with slips are contested, they say little of how clear the voice is.
-        *(hearings.script_words_had() if contested else (0, 0)),
+        *(hearings.script_words_had() if scorer is None else (0, 0)),
         tuple(settling.ear.certainties(hearings.own, at)) if settling.ear is not None else (),
     )
 

@@ -289,7 +289,7 @@ def _call_for_line(page: SpokenScript, s: ExtrasBetween) -> Aside | None:
 
 def _belongs_to_script(page: SpokenScript, place: int, said: Sequence[str]) -> bool:
     """Whether the last word said is the script's own, alone at the place or led up to by the others."""
-    return page.is_word_for_word(place, said[-1:]) or (len(said) > 1 and page.is_word_for_word(place, said))
+    return page.is_word_for_word(place, said[-1:]) or page.is_word_for_word(place, said)
 
 
 def _is_correction(page: SpokenScript, place: int, tokens: Sequence[str]) -> bool:

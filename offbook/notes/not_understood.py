@@ -36,8 +36,7 @@ def quote_only_what_is_clear(
         put_in = [e for e in added if first <= e.before_word <= last + 1]
         mine = [w for w in words[first : last + 1] if w.heard not in (None, SOMETHING_ELSE)]
         if not _was_understood([*mine, *put_in], likelihoods, last - first + 1):
-            unclear.update(put_in)
-            instead.update(put_in if mine else ())
+            (instead if mine else unclear).update(put_in)
             for w in mine:
                 words[w.i] = _not_quoted(w)
 

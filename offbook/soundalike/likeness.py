@@ -314,7 +314,6 @@ def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple
     if short:
         return _distinct(short, most)
     found: dict[tuple[str, ...], float] = {}
-    back: dict[bytes, Phones] = {}
     for phones in sounds(word)[:_TRIED]:
         near = process.extract(
             code_of(phones),
@@ -324,7 +323,7 @@ def known_forms(word: str, knows: Knows, most: int = _MOST_FORMS) -> tuple[tuple
             limit=_COMPARED,
         )
         for other, _, _ in near:
-            far = distance(phones, back.setdefault(other, phones_in(other)))
+            far = distance(phones, phones_in(other))
             for known in words_sounding(other):
                 if fit(known):
                     found[(known,)] = min(found.get((known,), _FAR), far)

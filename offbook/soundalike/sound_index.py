@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from offbook.lexicon import Phones, dictionary_file
-from offbook.soundalike.phone_distance import PHONES, VOWELS
+from offbook.soundalike.phone_distance import PHONES, VOWELS, bare
 
 _BYTE_OF = {phone: k + 1 for k, phone in enumerate(PHONES)}  # 0 would end a word of numpy's
 _PHONE_OF = {byte: phone for phone, byte in _BYTE_OF.items()}
@@ -32,7 +32,7 @@ _BYTE_BITS = 8  # by which the first letter of a phone is shifted, to make one n
 
 def code_of(phones: Sequence[str]) -> bytes:
     """A sound, given by its phones with or without stress digits, as bytes."""
-    return bytes(_BYTE_OF[phone.rstrip("012")] for phone in phones)
+    return bytes(_BYTE_OF[bare(phone)] for phone in phones)
 
 
 def phones_in(code: bytes) -> Phones:
