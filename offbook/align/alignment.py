@@ -318,9 +318,12 @@ class AlignmentProgramme:
 
     def traceback(self) -> Alignment:
         """The cheapest alignment of all the words so far, found from its end."""
-        last = np.minimum(self.run[-1], self.gap[-1])
-        j, i = len(self.words), int(np.argmin(last)) if self.part else len(self.places)
-        cost, in_run = float(last[i]), bool(self.run[-1][i] <= self.gap[-1][i])
+        ends = np.minimum(self.run[-1], self.gap[-1])
+        if not self.part:
+            # Whoever stops early breaks no run: of two places with the same words the one that goes on is meant.
+            ends[:-1] += _JUMP + _JUMPED_OVER * np.arange(len(self.places), 0, -1)
+        j, i = len(self.words), int(np.argmin(ends))
+        cost, in_run = float(ends[i]), bool(self.run[-1][i] <= self.gap[-1][i])
         steps: list[AlignmentStep] = []
         while j > 0 or (i > 0 and not self.part):
             if in_run and j == 0:
