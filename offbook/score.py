@@ -377,7 +377,38 @@ class _Scoring:
                 if h in self.spare or h in self.again:
                     w = self.heard[h]
                     found.append(Extra(following, w.word, w.start, w.end, w.confidence))
-        return tuple(reversed(found))
+        return tuple(_in_script_spelling(found[::-1], self.places))
+
+
+def _in_script_spelling(extras: Sequence[Extra], places: Sequence[AlignedWord]) -> list[Extra]:
+    """The extras, with the script's word for several words as which it is heard ("an mute" is "unmute").
+
+    Only words outside the recogniser's vocabulary are heard as several. All the extras are in order.
+    """
+    word_heard_as = {
+        form: " ".join(place.spoken)
+        for place in places
+        if not place.known
+        for form in place.forms
+        if len(form) > 1
+    }
+    if not word_heard_as:
+        return list(extras)
+    sizes = sorted({len(form) for form in word_heard_as}, reverse=True)
+    found: list[Extra] = []
+    at = 0
+    while at < len(extras):
+        group: Sequence[Extra] = extras[at : at + 1]
+        for size in sizes:
+            several = extras[at : at + size]
+            word = word_heard_as.get(tuple(e.heard for e in several))
+            if word is not None and several[0].before_word == several[-1].before_word:
+                sure = min(e.confidence for e in several)
+                group = [replace(several[0], heard=word, end=several[-1].end, confidence=sure)] * size
+                break
+        found.append(group[0])
+        at += len(group)
+    return found
 
 
 def _counting_hits(hits: Sequence[AlignmentStep]) -> list[AlignmentStep]:

@@ -320,7 +320,7 @@ class AlignmentProgramme:
         """The cheapest alignment of all the words so far, found from its end."""
         ends = np.minimum(self.run[-1], self.gap[-1])
         if not self.part:
-            # Whoever stops early breaks no run: of two places with the same words the one that goes on is meant.
+            # To stop early breaks no run, so of two places with the same words the one that goes on is meant.
             ends[:-1] += _JUMP + _JUMPED_OVER * np.arange(len(self.places), 0, -1)
         j, i = len(self.words), int(np.argmin(ends))
         cost, in_run = float(ends[i]), bool(self.run[-1][i] <= self.gap[-1][i])

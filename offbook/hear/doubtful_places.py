@@ -214,11 +214,15 @@ def _touch(a: DoubtfulPlace, b: DoubtfulPlace, lean: Sequence[HeardWord]) -> boo
 def is_phrase_begun_twice(place: DoubtfulPlace, lean: Sequence[HeardWord]) -> bool:
     """Whether the place has no script words, and several words that were heard twice in a row.
 
-    Nobody can know then which of the two sayings the words of the place belong to.
+    Nobody can know then which of the two sayings the words of the place belong to. The saying that was broken
+    off may end in another word.
     """
     count = place.heard_to - place.heard_from
     if place.script_from < place.script_to or count < _REPEATED_WORDS:
         return False
     heard = [w.word for w in lean]
     starts = range(max(0, place.heard_from - count), place.heard_from + 1)
-    return any(heard[k : k + count] == heard[k + count : k + 2 * count] for k in starts)
+    if any(heard[k : k + count] == heard[k + count : k + 2 * count] for k in starts):
+        return True
+    first, again = heard[place.heard_from : place.heard_to - 1], heard[place.heard_to :]
+    return len(first) >= _REPEATED_WORDS and first == again[: len(first)]

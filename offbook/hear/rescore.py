@@ -286,7 +286,9 @@ class _Settling:
         asked = self.wordings.for_second_ear(here, there, script, others, list(timed))
         written: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
         for wording in asked:
-            written[wording] = self.ear.written_wording(with_script_spelling(wording, places))
+            # Where the script has no word, words of any place around may have been said.
+            spelled = with_script_spelling(wording, places or self.region)
+            written[wording] = self.ear.written_wording(spelled)
         scores = self.ear.weigh(there, written)
         return {w: (s, timed[w] if w in timed else spread(w.split(), over)) for w, s in scores.items()}
 

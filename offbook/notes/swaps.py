@@ -105,7 +105,8 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
         page.forms[start + k] if _says_up_to(page, start + k, end, t) else t for k, t in enumerate(tokens)
     ]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-    if like < _LEAST_AGREEMENT and len(tokens) == _PAIR and page.is_roughly(start, tokens):
+    # As many words as are missing may be half heard ("versed in line"), if most of them are the script's.
+    if like < _LEAST_AGREEMENT and len(tokens) == end - start + 1 and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
     return like if like >= _LEAST_AGREEMENT else 0.0
 
