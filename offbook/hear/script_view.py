@@ -21,7 +21,8 @@ _JUMP_WORDS = 100  # they count if they are found within so many script words of
 _AHEAD_WORDS = 40  # script words taken in ahead, beside as many as were heard, if few words tell the place
 # Hits are few below one heard word in so many, and below this number.
 _FEW_HITS_SHARE, _FEW_HITS = 3, 2
-_FEWEST_FOUND = 3  # words of a strange run that must be found elsewhere, and half of the run
+# Words of a strange run that must be found elsewhere: at least so many, and one in so many of the run.
+_FEWEST_FOUND, _FOUND_SHARE = 3, 3
 
 
 def places_of(words: Sequence[Word], knows: Knows, lines: Sequence[Line]) -> tuple[AlignedWord, ...]:
@@ -124,7 +125,7 @@ def _across_a_jump(
     for run in strange if spots else ():
         found_there = align_part(places[among.start : among.stop], run, max(0, here - among.start))
         own = _script_words_hit(found_there.hits, among.start)
-        if len(own) < max(_FEWEST_FOUND, len(run) // 2):
+        if len(own) < max(_FEWEST_FOUND, len(run) // _FOUND_SHARE):
             continue
         if min(spots) - _JUMP_WORDS <= min(own) and max(own) <= max(spots) + _JUMP_WORDS:
             found += own
