@@ -94,7 +94,7 @@ _CREDIBLE_LOG_PROBABILITY = -5.0
 # With 0.47 two unsure slips in 204 more are found on six readings and one in 117 by actors, and one word in
 # 4,000 more is called wrong. With 0.48 two more in 429 are found on the six readings and none of 1,241
 # elsewhere, and two words in 19,000 more are called wrong.
-SAID_FROM, _RIVAL_UP_TO, _RIVAL_UP_TO_BOTH_EARS = 0.5, 0.33, 0.48
+SAID_FROM, _RIVAL_UP_TO, _RIVAL_UP_TO_BOTH_EARS = 0.5, 0.33, 0.4999
 _AGREED = 0.9  # confidence where all hearings had the same and no wordings could be compared
 _CHANCE_NOT_COMPUTED = 0.96  # stands for the chance of what is taken where the chance is not computed
 # Where the script has no word and the first ear weighed the place: what was heard there was put in where the
@@ -315,6 +315,8 @@ def _likeliest(scores: Mapping[str, float], script: Sequence[str], place: Weighe
         words = wording.split()
         as_heard = sum(b * LCSseq.similarity(h, words) for b, h in zip(bonuses, hearings, strict=True))
         if place.by_second:
+            unheard = sum(len(words) for h in hearings if not h)
+            as_heard -= _HEARD_WORD_BONUS * unheard
             return scores[wording] + as_heard - min(_departure_cost(form, words) for form in forms)
         kept = LCSseq.similarity(forms[0], words) - max(0, len(words) - len(forms[0]))
         return scores[wording] + as_heard + _SCRIPT_WORD_BONUS * kept
