@@ -108,7 +108,16 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
     # As many words as are missing may be half heard ("versed in line"), if most of them are the script's.
     if like < _LEAST_AGREEMENT and len(tokens) == end - start + 1 and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
+    # Or one word more was heard at the end, which is no word of the phrase.
+    if like < _LEAST_AGREEMENT and _says_all_but_the_last(page, start, end, said):
+        like = _LEAST_AGREEMENT
     return like if like >= _LEAST_AGREEMENT else 0.0
+
+
+def _says_all_but_the_last(page: SpokenScript, start: int, end: int, said: Sequence[str]) -> bool:
+    """Whether `said` is script words start to end, one of them no small word, and then one word more."""
+    whole = list(said[:-1]) == list(page.forms[start : end + 1])
+    return whole and len(said) > _PAIR and not all(page.is_small(i) for i in range(start, end + 1))
 
 
 def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
