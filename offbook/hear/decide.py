@@ -76,6 +76,8 @@ _NEXT_OMISSION_COST = 2.0
 # on six readings, two in 150 on eighteen others and one in 117 by actors, and calls one word in 4,000 more
 # wrong.
 _NEXT_SWAP_COST = 2.5
+# And for a word put in right behind another one.
+_NEXT_INSERTION_COST = 0.7
 # What was said instead is quoted if the second ear finds no wording likelier by more than this: e^6 is about
 # four hundred times as likely.
 _QUOTABLE_LEAD = 6.0
@@ -346,7 +348,8 @@ def _departure_cost(script: Sequence[str], words: Sequence[str]) -> float:
             left_out = ours - swapped
             cost += _SWAP_COST * min(1, swapped) + _NEXT_SWAP_COST * max(0, swapped - 1)
             cost += _OMISSION_COST * min(1, left_out) + _NEXT_OMISSION_COST * max(0, left_out - 1)
-            cost += _INSERTION_COST * (theirs - swapped)
+            put_in = theirs - swapped
+            cost += _INSERTION_COST * min(1, put_in) + _NEXT_INSERTION_COST * max(0, put_in - 1)
     return cost
 
 
