@@ -208,6 +208,19 @@ def test_of_two_equal_places_the_one_that_continues_from_the_word_before_is_take
     assert set(last_hits(align(script, ["we", "came", "home"]))) == {0, 1, 2}
 
 
+def test_of_two_equal_places_the_one_that_goes_on_is_taken_even_at_the_end_of_what_was_said() -> None:
+    """The script ends with words that it has before; somebody says it all, begins again and stops there."""
+    lines = ["lift the lid of the box", "and look for a card", "please try again", "or wait for a bell"]
+    script = places("\n".join([*lines, lines[2]]))
+    whole = " ".join([*lines, lines[2]]).split()
+    again = align(script, [*whole, *whole[:14]])
+    assert kinds(again) == "h" * 36
+    assert [s.script_from for s in again.steps] == [*range(22), *range(14)]
+    assert [s.script_from for s in align(script, whole[:14]).hits] == list(range(14)), (
+        "and if it is said once"
+    )
+
+
 def test_a_hesitation_is_not_aligned_with_a_word_that_sounds_like_it() -> None:
     """ "Uh" and "a" sound alike."""
     script = places("told a swallow")

@@ -308,6 +308,49 @@ def test_a_stretch_with_a_jump_is_compared_with_the_words_before_and_after_it() 
     assert region == range(len(script))
 
 
+def test_the_words_before_a_jump_are_searched_with_those_behind_it_if_they_are_not_far_apart() -> None:
+    """The last words of a segment may be heard again with the next one. Words 100 apart are not far."""
+    from offbook.align import AlignedWord
+    from offbook.hear.script_view import region_around
+
+    def word(i: int) -> str:
+        return (
+            "bdfgklmnpr"[i // 26 % 10] + "aeiou"[i // 260 % 5] + "abcdefghijklmnopqrstuvwxyz"[i % 26] + "en"
+        )
+
+    def region(first: int, last: int) -> range:
+        said = [HeardWord(word(i), k / 2, k / 2 + 0.4, 1.0) for k, i in enumerate(range(first, first + 6))]
+        return region_around(places, [], said, last)[0]
+
+    places = [AlignedWord(((word(i),),)) for i in range(400)]
+    assert region(150, 50) == range(50 - 14, 156 + 14)
+    assert region(151, 50) == range(151 - 14, 157 + 14)
+    assert region(50, 155) == range(50 - 14, 156 + 14)
+    assert region(50, 156) == range(50 - 14, 56 + 14)
+    assert region(394, 400) == range(394 - 14, 400), "the script is over"
+
+
+def test_a_jump_is_found_if_one_in_three_of_the_words_behind_it_are_heard() -> None:
+    """Of eleven words behind the jump four are the script's; of twelve, three are too few."""
+    from offbook.align import AlignedWord
+    from offbook.hear.script_view import region_around
+
+    script = [
+        f"{a}{b}{c}" for a in ("bah", "dee", "foo") for b in ("gah", "lee", "moo") for c in ("n", "t", "k")
+    ]
+    script += [w + "s" for w in script]
+    places = [AlignedWord(((w,),), spoken=(w,)) for w in script]
+
+    def region(behind: list[str]) -> range:
+        said = [*script[:6], *behind]
+        words = [HeardWord(w, k / 2, k / 2 + 0.4, 1.0) for k, w in enumerate(said)]
+        return region_around(places, [], words, 0)[0]
+
+    strange = [f"zz{k}" for k in range(12)]
+    assert region([*strange[:2], *script[44:48], *strange[2:7]]) == range(len(script))
+    assert region([*strange[:2], *script[44:47], *strange[2:9]]) == range(6 + 14)
+
+
 def segment_of(sound: bytes) -> Segment:
     """The one segment of a short sound that comes in pieces."""
     segmenter = Segmenter(Told(Speaker()))

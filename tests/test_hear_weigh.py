@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from offbook.align import AlignedWord
 from offbook.hear.decide import WeighedPlace, decide
+from offbook.hear.doubtful_places import DoubtfulPlace, is_phrase_begun_twice
 from offbook.hear.rescore import lies_between
 from offbook.recognise import HeardWord
 from offbook.score import TIE
@@ -131,3 +132,19 @@ def test_no_word_lies_at_a_place_only_if_the_words_around_it_do_not_lie_beyond_i
     assert not lies_between(said, 0, 0, 6.0, 7.0), "the word behind it was said earlier than the place"
     assert lies_between(said, 0, 0, 4.0, 5.1)
     assert lies_between([], 0, 0, 1.0, 2.0)
+
+
+def test_a_phrase_begun_twice_may_have_been_broken_off_at_another_word() -> None:
+    """At least two of its words are said again, right behind it, and the script has no word there."""
+
+    def begun_twice(said: str, first: int, stop: int, script: int = 0) -> bool:
+        lean = [HeardWord(w, k, k + 1.0, 1.0) for k, w in enumerate(said.split())]
+        return is_phrase_begun_twice(DoubtfulPlace(3, 3 + script, first, stop), lean)
+
+    assert begun_twice("we use the cave use the key", 1, 4)
+    assert begun_twice("we use the use the key", 1, 3), "or at none"
+    assert not begun_twice("we use the cave use the key", 1, 4, script=1)
+    assert not begun_twice("we use the old cave use the key", 1, 5), "at a second one"
+    assert not begun_twice("we use cave use the key", 1, 3), "one word of it said again"
+    assert not begun_twice("we use the cave and use the key", 1, 4), "not right behind it"
+    assert not begun_twice("we use the cave use the", 4, 6)

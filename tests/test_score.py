@@ -14,7 +14,9 @@ from offbook.score import Run, score
 from offbook.script import parse_script
 from offbook.words import words_of
 
-UNKNOWN_WORDS = {"makest": (("maxed",),), "'tis": (("tis",),), "thrapple": ()}
+UNKNOWN_WORDS = {
+    "makest": (("maxed",),), "'tis": (("tis",),), "thrapple": (), "unmute": (("an", "mute"), ("on", "mute"))
+}  # fmt: skip
 
 
 def heard(text: str, *, doubtful: Sequence[str] = ()) -> list[HeardWord]:
@@ -163,6 +165,17 @@ def test_a_correction_counts_as_said_and_the_corrected_words_are_extras() -> Non
     found = run(SCRIPT, "the kettle sang after the house before the house was up")
     assert verdicts(found) == "s" * 8
     assert [x.heard for x in found.extras] == ["after", "the", "house"]
+
+
+def test_a_word_that_is_heard_as_several_is_told_as_the_script_has_it_where_it_is_said_again() -> None:
+    """The time is that of all of them and the confidence that of the least sure one."""
+    script = "unmute yourself before noon"
+    found = run(script, "an mute yourself on mute? yourself before noon an apple mute an mute")
+    assert verdicts(found) == "suss" or verdicts(found) == "usss"
+    assert [x.heard for x in found.extras] == ["unmute", "yourself", "an", "apple", "mute", "unmute"]
+    first, last = found.extras[0], found.extras[-1]
+    assert (first.start, first.end, first.confidence) == (0.0, 0.9, 0.98)
+    assert (last.start, last.end, last.before_word) == (5.5, 6.4, 4)
 
 
 LONG = SCRIPT + "\nand nobody came down the stair\nto carry out the ashes from the night"

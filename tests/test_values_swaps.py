@@ -74,11 +74,22 @@ def test_a_moved_phrase_agrees_by_the_share_of_its_words_that_are_the_scripts() 
     assert _agreement(page, 1, 1, ("z",)) == 0.0
 
 
-def test_a_pair_agrees_by_seven_tenths_where_one_word_is_right_and_the_other_sounds_like_it() -> None:
+def test_words_agree_by_seven_tenths_where_half_are_right_and_the_others_sound_like_the_scripts() -> None:
     assert _agreement(PAGE, 14, 15, ("copper", "ban")) == 0.7
     assert _agreement(PAGE, 14, 15, ("copper", "kettle")) == 0.0
     assert _agreement(PAGE, 14, 16, ("copper", "ban")) == 0.7  # the third word was not said at all
-    assert _agreement(PAGE, 14, 16, ("copper", "ban", "and")) == 0.0  # of three words it must be more
+    assert _agreement(PAGE, 14, 16, ("copper", "ban", "and")) == 0.7
+    assert _agreement(PAGE, 14, 16, ("copper", "kettle", "and")) == 0.0
+    assert _agreement(PAGE, 14, 17, ("copper", "ban", "and")) == 0.0  # as many must have been heard
+
+
+def test_a_phrase_agrees_by_seven_tenths_if_one_word_more_was_heard_behind_it() -> None:
+    """Not before it, not two words, and not behind a single word or small words only."""
+    assert _agreement(PAGE, 14, 15, ("copper", "pan", "of")) == 0.7
+    assert _agreement(PAGE, 14, 15, ("of", "copper", "pan")) == 0.0
+    assert _agreement(PAGE, 14, 15, ("copper", "pan", "of", "of")) == 0.0
+    assert _agreement(PAGE, 14, 14, ("copper", "of")) == 0.0
+    assert _agreement(PAGE, 5, 6, ("and", "the", "of")) == 0.0
 
 
 def test_a_word_is_the_scripts_however_it_was_spelled_but_not_beyond_the_phrase() -> None:

@@ -80,10 +80,11 @@ def region_around(
         among = range(len(places))
         spots, here, strange = _spots(places, among, memory, words, last)
     spots += _across_a_jump(places, among, spots, strange, here)
-    # The last words before a jump may have been kept back for this segment.
-    spots += [here] if any(abs(here - i) <= _JUMP_WORDS for i in spots) and here < len(places) else []
     if len(spots) < max(_FEW_HITS, len(words) // _FEW_HITS_SHARE):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD_WORDS)]
+    # The last words before a jump may have been kept back for this segment.
+    if here < len(places) and any(abs(here - i) <= _JUMP_WORDS for i in spots):
+        spots.append(here)
     region = range(max(0, min(spots) - _MARGIN_WORDS), min(len(places), max(spots) + 1 + _MARGIN_WORDS))
     return region, here
 

@@ -105,8 +105,9 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
         page.forms[start + k] if _says_up_to(page, start + k, end, t) else t for k, t in enumerate(tokens)
     ]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-    # As many words as are missing may be half heard ("versed in line"), if most of them are the script's.
-    if like < _LEAST_AGREEMENT and len(tokens) == end - start + 1 and page.is_roughly(start, tokens):
+    # Two words, or as many as are missing, may be half heard ("versed in line"), if half are the script's.
+    as_many = len(tokens) in (_PAIR, end - start + 1)
+    if like < _LEAST_AGREEMENT and as_many and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
     # Or one word more was heard at the end, which is no word of the phrase.
     if like < _LEAST_AGREEMENT and _says_all_but_the_last(page, start, end, said):
