@@ -93,9 +93,9 @@ _CREDIBLE_LOG_PROBABILITY = -5.0
 # From the first chance on the script's wording is taken as said, and up to the second one the rival is; in
 # between the place is in doubt. The third is the second where both ears were asked: on places of readings
 # left out in turn 0.44 finds 2.5 slips in 659 more than 0.33 does, and calls 0.2 words in 189 more wrong.
-# Both ears leave only a tie in doubt: of 45 actors' 722 slips four more are found than with 0.48, of 744 on the
-# six, the twenty-five and the second talk none; without planted slips no word more is called wrong in any of
-# them, and with them two in 14,100.
+# Both ears leave only a tie in doubt: of 45 actors' 722 slips four more are found than with 0.48, of 744 on
+# the six readings, the twenty-five and the second talk none. Without planted slips no word more is called
+# wrong in any of them, and with them two in 14,100.
 SAID_FROM, _RIVAL_UP_TO, _RIVAL_UP_TO_BOTH_EARS = 0.5, 0.33, 0.4999
 _AGREED = 0.9  # confidence where all hearings had the same and no wordings could be compared
 _CHANCE_NOT_COMPUTED = 0.96  # stands for the chance of what is taken where the chance is not computed
