@@ -62,12 +62,12 @@ def test_one_word_may_have_moved_by_three_words_and_two_by_six_but_small_ones_on
 
 
 def test_a_moved_phrase_agrees_by_the_share_of_its_words_that_are_the_scripts() -> None:
-    """Seven in ten are enough and two in three are not; a single word must be the very word."""
+    """Seven in ten are enough and six are not; a single word must be the very word."""
     page = page_of("bring lanterns home before any winter storm covers every field")
     said = "bring lanterns home before any winter storm"
     assert _agreement(page, 0, 9, (*said.split(), "x", "y", "z")) == pytest.approx(0.7)
     assert _agreement(page, 0, 9, (*said.split()[:6], "w", "x", "y", "z")) == 0.0
-    assert _agreement(page, 0, 2, ("bring", "lanterns", "z")) == 0.0
+    assert _agreement(page, 0, 2, ("bring", "lanterns", "umbrellas")) == 0.0
     assert _agreement(page, 0, 3, ("bring", "lanterns", "home", "z")) == 0.75
     assert _agreement(page, 0, 1, ("bring", "lanterns")) == 1.0
     assert _agreement(page, 1, 1, ("lanterns",)) == 1.0
@@ -80,16 +80,30 @@ def test_words_agree_by_seven_tenths_where_half_are_right_and_the_others_sound_l
     assert _agreement(PAGE, 14, 16, ("copper", "ban")) == 0.7  # the third word was not said at all
     assert _agreement(PAGE, 14, 16, ("copper", "ban", "and")) == 0.7
     assert _agreement(PAGE, 14, 16, ("copper", "kettle", "and")) == 0.0
-    assert _agreement(PAGE, 14, 17, ("copper", "ban", "and")) == 0.0  # as many must have been heard
+    assert _agreement(PAGE, 14, 17, ("copper", "ban", "and")) == 0.7  # "left" was not said
+    assert _agreement(PAGE, 14, 18, ("copper", "ban", "and")) == 0.0
 
 
-def test_a_phrase_agrees_by_seven_tenths_if_one_word_more_was_heard_behind_it() -> None:
-    """Not before it, not two words, and not behind a single word or small words only."""
-    assert _agreement(PAGE, 14, 15, ("copper", "pan", "of")) == 0.7
-    assert _agreement(PAGE, 14, 15, ("of", "copper", "pan")) == 0.0
-    assert _agreement(PAGE, 14, 15, ("copper", "pan", "of", "of")) == 0.0
-    assert _agreement(PAGE, 14, 14, ("copper", "of")) == 0.0
-    assert _agreement(PAGE, 5, 6, ("and", "the", "of")) == 0.0
+def test_a_phrase_agrees_by_seven_tenths_if_what_was_heard_sounds_like_it() -> None:
+    """However many words were heard. Not a single word, and not small words only."""
+    page = page_of("fresh snow peas for a table")
+    assert _agreement(page, 1, 2, ("know", "bees")) == 0.7
+    assert _agreement(page, 1, 2, ("know", "bees", "of")) == 0.0
+    assert _agreement(page, 1, 2, ("snow", "bees", "of")) == 0.7
+    assert _agreement(page, 1, 2, ("five", "trees")) == 0.0
+    assert _agreement(page, 2, 2, ("bees",)) == 0.0
+    assert _agreement(page, 3, 4, ("for", "if")) == 0.0
+    assert _agreement(page, 4, 5, ("stable",)) == 0.7
+
+
+def test_what_moved_may_be_heard_as_one_word_more_or_one_fewer() -> None:
+    """Nothing else goes wrong; the words were said behind the two that follow them in the script."""
+    page = page_of("we create a connection tonight and then we wait")
+    gone: dict[int, str | None] = {1: None, 2: None}
+    assert spans(swaps(page, gone, (5, "creating"))) == [(1, 4, "connection tonight creating")]
+    assert spans(swaps(page, gone, (5, "great day now"))) == []
+    page = page_of("fresh snow peas for a table")
+    assert spans(swaps(page, gone, (5, "snow bees of"))) == [(1, 4, "for a snow bees of")]
 
 
 def test_a_word_is_the_scripts_however_it_was_spelled_but_not_beyond_the_phrase() -> None:

@@ -19,11 +19,14 @@ from offbook.notes.asides import ExtrasBetween
 from offbook.notes.quoting import SMALL, SpokenScript
 from offbook.notes.repair import Heard, heard_for, wrong_runs
 from offbook.score import Extra, Run, WordVerdict, decided
-from offbook.soundalike import same_sound
+from offbook.soundalike import alike, same_sound
 
 _FARTHEST = 120  # script words that a longer phrase may have moved, about a minute of speech
 _FARTHEST_WORD = 3  # script words that a single word may have moved, and as many for each word of a pair
 _LEAST_AGREEMENT = 0.7  # at least this share of a moved phrase must be the script's words
+# Or it must sound so much like them, 0 to 1; set by hand. "Know bees" for "snow peas" is 0.81, "a hall" for
+# "the wall" 0.55.
+_LEAST_LIKENESS = 0.7
 # How many words make a pair, several, and a phrase: the more words, the surer it is that they moved.
 _PAIR, _SEVERAL, _PHRASE = 2, 3, 4
 _LONGEST_SWAP = 12  # words; a longer stretch is not searched for a swap in place
@@ -70,8 +73,11 @@ def _moved(page: SpokenScript, run: Run, stretch: ExtrasBetween, taken: set[int]
     taken: script words that belong to other swaps.
     """
     best, score = None, 0.0
-    for start, end in _dropped_spans(run, len(stretch.tokens), taken):
-        if not _reachable(page, start, end, stretch.place, len(stretch.tokens)):
+    count = len(stretch.tokens)
+    # The words of a phrase may be heard as one more or one fewer.
+    spans = (span for n in (count, count + 1, count - 1) if n for span in _dropped_spans(run, n, taken))
+    for start, end in dict.fromkeys(spans):
+        if not _reachable(page, start, end, stretch.place, max(count, end - start + 1)):
             continue
         like = _agreement(page, start, end, stretch.tokens)
         if like > score:
@@ -109,16 +115,16 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
     as_many = len(tokens) in (_PAIR, end - start + 1)
     if like < _LEAST_AGREEMENT and as_many and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
-    # Or one word more was heard at the end, which is no word of the phrase.
-    if like < _LEAST_AGREEMENT and _says_all_but_the_last(page, start, end, said):
+    if like < _LEAST_AGREEMENT and _sounds_like(page, start, end, tokens):
         like = _LEAST_AGREEMENT
     return like if like >= _LEAST_AGREEMENT else 0.0
 
 
-def _says_all_but_the_last(page: SpokenScript, start: int, end: int, said: Sequence[str]) -> bool:
-    """Whether `said` is script words start to end, one of them no small word, and then one word more."""
-    whole = list(said[:-1]) == list(page.forms[start : end + 1])
-    return whole and len(said) > _PAIR and not all(page.is_small(i) for i in range(start, end + 1))
+def _sounds_like(page: SpokenScript, start: int, end: int, tokens: Sequence[str]) -> bool:
+    """Whether heard words sound like script words start to end, which are several and not all small."""
+    if start == end or all(page.is_small(i) for i in range(start, end + 1)):
+        return False
+    return alike(" ".join(page.forms[start : end + 1]), " ".join(tokens)) >= _LEAST_LIKENESS
 
 
 def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
