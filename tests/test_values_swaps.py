@@ -102,6 +102,8 @@ def test_what_moved_may_be_heard_as_one_word_more_or_one_fewer() -> None:
     gone: dict[int, str | None] = {1: None, 2: None}
     assert spans(swaps(page, gone, (5, "creating"))) == [(1, 4, "connection tonight creating")]
     assert spans(swaps(page, gone, (5, "great day now"))) == []
+    far = swaps(page, gone, (8, "creating"))  # five words away, as far as a pair may move, and not one word
+    assert spans(far) == [(1, 7, "connection tonight and then we creating")]
     page = page_of("fresh snow peas for a table")
     assert spans(swaps(page, gone, (5, "snow bees of"))) == [(1, 4, "for a snow bees of")]
 

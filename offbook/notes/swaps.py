@@ -111,9 +111,7 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
         page.forms[start + k] if _says_up_to(page, start + k, end, t) else t for k, t in enumerate(tokens)
     ]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-    # Two words, or as many as are missing, may be half heard ("versed in line"), if half are the script's.
-    as_many = len(tokens) in (_PAIR, end - start + 1)
-    if like < _LEAST_AGREEMENT and as_many and page.is_roughly(start, tokens):
+    if like < _LEAST_AGREEMENT and len(tokens) == _PAIR and page.is_roughly(start, tokens):
         like = _LEAST_AGREEMENT
     if like < _LEAST_AGREEMENT and _sounds_like(page, start, end, tokens):
         like = _LEAST_AGREEMENT
