@@ -392,22 +392,23 @@ def _in_script_spelling(extras: Sequence[Extra], places: Sequence[AlignedWord]) 
         for form in place.forms
         if len(form) > 1
     }
-    if not word_heard_as:
-        return list(extras)
     sizes = sorted({len(form) for form in word_heard_as}, reverse=True)
+
+    def tokens(group: Sequence[Extra]) -> tuple[str, ...]:
+        return tuple(e.heard for e in group)
+
+    def is_one_word(group: Sequence[Extra]) -> bool:
+        return tokens(group) in word_heard_as and group[0].before_word == group[-1].before_word
+
     found: list[Extra] = []
     at = 0
     while at < len(extras):
-        group: Sequence[Extra] = extras[at : at + 1]
-        for size in sizes:
-            several = extras[at : at + size]
-            word = word_heard_as.get(tuple(e.heard for e in several))
-            if word is not None and several[0].before_word == several[-1].before_word:
-                sure = min(e.confidence for e in several)
-                group = [replace(several[0], heard=word, end=several[-1].end, confidence=sure)] * size
-                break
-        found.append(group[0])
-        at += len(group)
+        groups = (extras[at : at + size] for size in sizes)
+        several = next(filter(is_one_word, groups), extras[at : at + 1])
+        heard = word_heard_as.get(tokens(several), several[0].heard)
+        sure = min(e.confidence for e in several)
+        found.append(replace(several[0], heard=heard, end=several[-1].end, confidence=sure))
+        at += len(several)
     return found
 
 

@@ -345,12 +345,15 @@ def _departure_cost(script: Sequence[str], words: Sequence[str]) -> float:
         ours, theirs = c.src_end - c.src_start, c.dest_end - c.dest_start
         if c.tag != "equal":
             swapped = min(ours, theirs)
-            left_out = ours - swapped
-            cost += _SWAP_COST * min(1, swapped) + _NEXT_SWAP_COST * max(0, swapped - 1)
-            cost += _OMISSION_COST * min(1, left_out) + _NEXT_OMISSION_COST * max(0, left_out - 1)
-            put_in = theirs - swapped
-            cost += _INSERTION_COST * min(1, put_in) + _NEXT_INSERTION_COST * max(0, put_in - 1)
+            cost += _in_a_row(swapped, _SWAP_COST, _NEXT_SWAP_COST)
+            cost += _in_a_row(ours - swapped, _OMISSION_COST, _NEXT_OMISSION_COST)
+            cost += _in_a_row(theirs - swapped, _INSERTION_COST, _NEXT_INSERTION_COST)
     return cost
+
+
+def _in_a_row(words: int, first: float, following: float) -> float:
+    """What so many departures side by side cost, by the cost of the first and of each one behind it."""
+    return first * min(1, words) + following * max(0, words - 1)
 
 
 def _evidence(place: WeighedPlace, ours: str, had: Sequence[bool]) -> tuple[float, ...]:

@@ -17,7 +17,7 @@ _MARGIN_WORDS = 14  # script words taken in before the first and after the last 
 _MEMORY_WORDS = 40  # heard words before the segment that help to find the place
 _NEAR_WORDS = 600  # script words on either side of the last settled place that are searched first
 _STRANGE_RUN = 4  # so many words in a row that hit nothing are looked for by themselves
-_JUMP_WORDS = 100  # they count if they are found within so many script words of the rest
+_JUMP_WORDS = 100  # they, and the last settled word, count if they are within so many words of the rest
 _AHEAD_WORDS = 40  # script words taken in ahead, beside as many as were heard, if few words tell the place
 # Hits are few below one heard word in so many, and below this number.
 _FEW_HITS_SHARE, _FEW_HITS = 3, 2
@@ -83,8 +83,7 @@ def region_around(
     if len(spots) < max(_FEW_HITS, len(words) // _FEW_HITS_SHARE):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD_WORDS)]
     # The last words before a jump may have been kept back for this segment.
-    if here < len(places) and any(abs(here - i) <= _JUMP_WORDS for i in spots):
-        spots.append(here)
+    spots += [here] if _not_far([here], spots) else []
     region = range(max(0, min(spots) - _MARGIN_WORDS), min(len(places), max(spots) + 1 + _MARGIN_WORDS))
     return region, here
 
@@ -130,9 +129,14 @@ def _across_a_jump(
         own = _script_words_hit(found_there.hits, among.start)
         if len(own) < max(_FEWEST_FOUND, len(run) // _FOUND_SHARE):
             continue
-        if min(spots) - _JUMP_WORDS <= min(own) and max(own) <= max(spots) + _JUMP_WORDS:
+        if _not_far(own, spots):
             found += own
     return found
+
+
+def _not_far(words: Sequence[int], spots: Sequence[int]) -> bool:
+    """Whether script words are not far before the first of `spots`, nor far behind the last."""
+    return min(spots) - _JUMP_WORDS <= min(words) and max(words) <= max(spots) + _JUMP_WORDS
 
 
 def _script_words_hit(hits: Sequence[AlignmentStep], first: int) -> list[int]:

@@ -27,6 +27,9 @@ _LEAST_AGREEMENT = 0.7  # at least this share of a moved phrase must be the scri
 # Or it must sound so much like them, 0 to 1; set by hand. "Know bees" for "snow peas" is 0.81, "a hall" for
 # "the wall" 0.55.
 _LEAST_LIKENESS = 0.7
+# Sounds are only compared where so much of the letters agrees, 0 to 1: to compare a long phrase takes
+# milliseconds, and there may be thousands. "Creating" and "create a" have 0.75, other phrases 0.2 to 0.35.
+_LEAST_LETTERS = 0.45
 # How many words make a pair, several, and a phrase: the more words, the surer it is that they moved.
 _PAIR, _SEVERAL, _PHRASE = 2, 3, 4
 _LONGEST_SWAP = 12  # words; a longer stretch is not searched for a swap in place
@@ -111,18 +114,24 @@ def _agreement(page: SpokenScript, start: int, end: int, tokens: tuple[str, ...]
         page.forms[start + k] if _says_up_to(page, start + k, end, t) else t for k, t in enumerate(tokens)
     ]
     like = Levenshtein.normalized_similarity(page.forms[start : end + 1], said)
-    if like < _LEAST_AGREEMENT and len(tokens) == _PAIR and page.is_roughly(start, tokens):
-        like = _LEAST_AGREEMENT
-    if like < _LEAST_AGREEMENT and _sounds_like(page, start, end, tokens):
-        like = _LEAST_AGREEMENT
-    return like if like >= _LEAST_AGREEMENT else 0.0
+    if like >= _LEAST_AGREEMENT:
+        return like
+    half_heard = len(tokens) == _PAIR and page.is_roughly(start, tokens)
+    return _LEAST_AGREEMENT if half_heard or _sounds_like(page, start, end, tokens) else 0.0
 
 
 def _sounds_like(page: SpokenScript, start: int, end: int, tokens: Sequence[str]) -> bool:
     """Whether heard words sound like script words start to end, which are several and not all small."""
-    if start == end or all(page.is_small(i) for i in range(start, end + 1)):
+    if start == end or _are_small(page, start, end):
         return False
-    return alike(" ".join(page.forms[start : end + 1]), " ".join(tokens)) >= _LEAST_LIKENESS
+    ours, theirs = " ".join(page.forms[start : end + 1]), " ".join(tokens)
+    close = Levenshtein.normalized_similarity(ours, theirs) >= _LEAST_LETTERS
+    return close and alike(ours, theirs) >= _LEAST_LIKENESS
+
+
+def _are_small(page: SpokenScript, start: int, end: int) -> bool:
+    """Whether script words start to end are all small words."""
+    return all(page.is_small(i) for i in range(start, end + 1))
 
 
 def _says_up_to(page: SpokenScript, i: int, last: int, token: str) -> bool:
@@ -137,8 +146,7 @@ def _reachable(page: SpokenScript, start: int, end: int, place: int, count: int)
         return False
     if count >= _SEVERAL:
         return distance <= _FARTHEST
-    small = all(page.is_small(i) for i in range(start, end + 1))
-    return distance <= (1 if small else _FARTHEST_WORD * count)
+    return distance <= (1 if _are_small(page, start, end) else _FARTHEST_WORD * count)
 
 
 def _swapped_in_place(page: SpokenScript, run: Run) -> list[Swap]:
