@@ -83,7 +83,7 @@ def region_around(
     if len(spots) < max(_FEW_HITS, len(words) // _FEW_HITS_SHARE):
         spots += [here, min(len(places) - 1, here + len(words) + _AHEAD_WORDS)]
     # The last words before a jump may have been kept back for this segment.
-    spots += [here] if _not_far([here], spots) else []
+    spots += [here] if here < len(places) and _not_far([here], spots) else []
     region = range(max(0, min(spots) - _MARGIN_WORDS), min(len(places), max(spots) + 1 + _MARGIN_WORDS))
     return region, here
 
