@@ -6,7 +6,7 @@ FOLDER holds recordings of word-perfect readings with their texts, as for `bench
 the slips. Every place that was weighed is a case: what was found there, and whether its words were said. A
 place that is there with every seed counts once in all. It prints the weights, and what they do to each
 reading if they are fitted to the others alone. The last weight is for how much rarer swaps are in the whole
-run-through than was assumed (`offbook/hear/speaker_habit.py`). The weights for both ears are fitted
+run-through than was assumed (`offbook/hear/whole_run.py`). The weights for both ears are fitted
 separately for places where the script has no word, and --one-ear fits those of the first ear alone. Then it
 prints what changes, with the weights in use, for a voice that is hard to follow: how much is added to the
 odds, and how much less the weights count. FOLDER must have such voices for that.

@@ -14,7 +14,7 @@ from offbook.align import AlignedWord, align_part
 from offbook.audio import pcm
 from offbook.errors import ModelError
 from offbook.hear.blends import blends, with_script_spelling, with_vocabulary_words
-from offbook.hear.decide import Scores, WeighedPlace, decide, spread
+from offbook.hear.decide import Scores, WeighedPlace, decide, leading_rival, spread
 from offbook.hear.listener import hear
 from offbook.hear.pace import PlacePace, pace_of
 from offbook.hear.place_wordings import PlaceWordings
@@ -368,6 +368,32 @@ def test_of_two_changed_neighbouring_words_the_second_needs_less_evidence() -> N
     assert decided("for a", {"for a": -30.0, "for the": -6.0, "with the": -6.0}, heard)[0] == "for the"
 
 
+def test_a_second_changed_word_in_a_place_needs_less_evidence_up_to_two_words_on() -> None:
+    """For the script's "a spring for" the second ear also likes "of"; hearings that had neither say nothing."""
+    nothing = ("ring", "ring", "ring")
+    asked = {"a spring for": -30.0, "a spring of": -9.0}
+    assert decided("a spring for", {**asked, "the spring of": -5.9}, nothing)[0] == "the spring of"
+    assert decided("a spring for", {**asked, "the spring of": -6.1}, nothing)[0] == "a spring of"
+    longer = {"a spring we had for": -30.0, "a spring we had of": -9.0, "the spring we had of": -5.9}
+    assert decided("a spring we had for", longer, nothing)[0] == "a spring we had of"
+    nearer = {"a spring had for": -30.0, "a spring had of": -9.0, "the spring had of": -5.9}
+    assert decided("a spring had for", nearer, nothing)[0] == "the spring had of"
+
+
+def test_the_rival_that_leads_is_the_one_that_would_be_taken_where_it_beats_the_script() -> None:
+    """What a hearing had counts as for any rival; the script's own wording never is one."""
+    places = [AlignedWord(((w,),), spoken=(w,), written=(w,)) for w in ("in", "a")]
+    blank = WeighedPlace(0, 2, "in a", "", 0.0, "in the", "in the", "in the", 0.0, 1.0, by_second=True)
+
+    def leading(**scores: float) -> str:
+        table = {w.replace("_", " "): (s, words(w.replace("_", " "))) for w, s in scores.items()}
+        return leading_rival(places, ["in a"], table, blank)
+
+    assert leading(in_a=-5.0, in_the=-4.0, on_the=-3.5) == "in the"
+    assert leading(in_a=-3.9, in_the=-4.0, on_the=-3.5) == ""
+    assert leading(in_a=-5.0) == ""
+
+
 def test_a_word_added_beside_a_script_word_needs_less_evidence_than_a_changed_word() -> None:
     """One hearing of three had "a rose" for "rose"."""
     scores = {"rose": -4.4, "a rose": -1.0}
@@ -463,6 +489,21 @@ def test_a_changed_small_word_that_the_first_ear_misses_is_found_with_the_second
     scorer = TableEar({"the": -1.0}, otherwise=-1.0)
     assert hear(words_of(script), [sound], first, lines=script.lines, scorer=scorer) == alone
     assert scorer.followed, "it was asked"
+
+
+def test_a_second_slip_in_a_place_is_looked_for_once_the_first_is_known() -> None:
+    """Said was "the best of"; no hearing had "the", and the second ear likes it only with "of"."""
+    script = parse_script("I know it was a best for times like these that we all")
+    speaker = Speaker()
+    scores = {"a best for": -30.0, "a best of": -8.0, "the best of": -1.0, "the best for": -30.0}
+    scorer = TableEar(scores, {"a": [Rival("the", 0.0)]})
+    told = Told(speaker)
+    sound = speaker.say("i know it was an bed of times like these that we all /")
+    run = hear(words_of(script), [sound], told, lines=script.lines, scorer=scorer)
+    assert [w.heard for w in run.words[4:7]] == ["the", "best", "of"]
+    del scorer.scores["the best of"]
+    run = hear(words_of(script), [sound], told, lines=script.lines, scorer=scorer)
+    assert [w.heard for w in run.words[4:7]] == ["a", "best", "of"]
 
 
 def test_a_phrase_said_twice_is_heard_even_if_the_second_ear_finds_that_unlikely() -> None:

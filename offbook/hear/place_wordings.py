@@ -103,10 +103,25 @@ class PlaceWordings:
 
         For a place of one word the second ear has said so already, in its suspicions.
         """
-        places = self._region[here.start : here.stop]
-        written = [w for p in places for w in p.written]
+        written = [w for p in self._region[here.start : here.stop] for w in p.written]
+        return self._one_word_changed(here, heard, written)
+
+    def near_rival(self, here: range, heard: range, rival: str) -> list[str]:
+        """A rival of several words with one of them changed to what the second ear prefers there.
+
+        The other words of a place are only weighed in the company of the script's, so a second slip is not
+        found before the first one is known ("it was a best of", where "the best of" was said for the
+        script's "a best for").
+
+        here: script words (numbers in the region); heard: the leaning words there.
+        """
+        return self._one_word_changed(here, heard, self.written(here, rival))
+
+    def _one_word_changed(self, here: range, heard: range, written: Sequence[str]) -> list[str]:
+        """The wordings in which one of these words, as they are written, is another in the heard place."""
         if self._ear is None or not 1 < len(written) <= _MOST_WORDS_REWORDED:
             return []
+        places = self._region[here.start : here.stop]
         found = []
         for k, word in self._ear.likely_replacements(heard, written):
             changed = " ".join(filter(None, (*written[:k], word, *written[k + 1 :])))
@@ -114,6 +129,12 @@ class PlaceWordings:
             if all(self._knows(w) for w in wording.split()):
                 found.append(wording)
         return found[:_MOST_REWORDED]
+
+    def written(self, here: range, wording: str) -> tuple[str, ...]:
+        """The words of a heard wording at the script words `here`, as the script writes them."""
+        # Where the script has no word, words of any place around may have been said.
+        spelled = with_script_spelling(wording, self._region[here.start : here.stop] or self._region)
+        return tuple(spelled.split()) if self._ear is None else self._ear.written_wording(spelled)
 
     def _free_wording_and_blends(
         self, here: range, heard: range, script: str, wordings: Sequence[str]

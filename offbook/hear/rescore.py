@@ -15,12 +15,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from offbook.align import AlignedWord, align_part
-from offbook.hear.blends import with_script_spelling
 from offbook.hear.decide import (
     LEAD_IF_ABSENT,
     Scores,
     WeighedPlace,
     decide,
+    leading_rival,
     same,
     slice_of,
     spread,
@@ -285,12 +285,31 @@ class _Settling:
         here = range(doubt.script_from, doubt.script_to)
         asked = self.wordings.for_second_ear(here, there, script, others, list(timed))
         written: dict[str, tuple[str, ...]] = {script[0]: tuple(w for p in places for w in p.written)}
-        for wording in asked:
-            # Where the script has no word, words of any place around may have been said.
-            spelled = with_script_spelling(wording, places or self.region)
-            written[wording] = self.ear.written_wording(spelled)
+        written |= {wording: self.wordings.written(here, wording) for wording in asked}
         scores = self.ear.weigh(there, written)
         return {w: (s, timed[w] if w in timed else spread(w.split(), over)) for w, s in scores.items()}
+
+    def _scores_near_the_rival(
+        self,
+        doubt: DoubtfulPlace,
+        script: Sequence[str],
+        scores: Scores,
+        blank: WeighedPlace,
+        over: Sequence[HeardWord],
+    ) -> Scores:
+        """The second ear's scores of further wordings, which differ in one word from the rival that leads.
+
+        Empty where the script's wording leads. Their words share the time of `over`.
+        """
+        places = self.region[doubt.script_from : doubt.script_to]
+        rival = leading_rival(places, script, scores, blank)
+        if self.ear is None or not rival:
+            return {}
+        there = range(doubt.heard_from, doubt.heard_to)
+        here = range(doubt.script_from, doubt.script_to)
+        further = (w for w in self.wordings.near_rival(here, there, rival) if w not in scores)
+        written = {w: self.wordings.written(here, w) for w in further}
+        return {w: (s, spread(w.split(), over)) for w, s in self.ear.weigh(there, written).items()}
 
     def _scores_by_recogniser(
         self, script: Sequence[str], others: Sequence[str], span: tuple[float, float], around: _WordsAround
@@ -351,7 +370,9 @@ class _Settling:
         over = as_leaned or [HeardWord("", inner_start, inner_end, 1.0)]
         scores = self._scores_by_second_ear(doubt, script, others, heard, over)
         blank = replace(blank, by_second=bool(scores), was_contested=self.hearings.was_contested)
-        if not scores:
+        if scores:
+            scores = {**scores, **self._scores_near_the_rival(doubt, script, scores, blank, over)}
+        else:
             start = max(0.0, (left[0].start if left else inner_start) - _MARGIN_SECONDS)
             end = (right[-1].end if right else inner_end) + _MARGIN_SECONDS
             scores = self._scores_by_recogniser(script, others, (start, end), (left, right))

@@ -4,13 +4,17 @@ In noise or in a room that echoes, comparing the wordings of a doubtful place wo
 often does not propose the script's wording at all, and another one wins for want of it. Performers lose more
 trust over one wrong note on a word that they did say than over one word left unsure, so such a slip becomes
 unsure. Where no hearing had the script's words, the slip stands. Poor sound misleads a second ear less; where
-it compared the wordings, more has to speak for the script. Figures in `docs/sound.md`.
+it compared the wordings, more has to speak for the script: two hearings and a chance, or all three hearings,
+even if for a single word of the place. Figures in `docs/sound.md`.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+
+from rapidfuzz.distance import Levenshtein
 
 from offbook.audio import ECHO_SECONDS, SoundReport
 from offbook.hear.decide import WeighedPlace, same
@@ -23,10 +27,12 @@ from offbook.score import TIE, Run, WordVerdict, decided
 SOFTENED_BELOW_SNR_DB = 22.0
 # How many of the three hearings must have had the script's words for a slip to become unsure: where the first
 # ear compared the wordings, and where the second one did. There the script's wording must also have more than
-# this chance. Set by hand on six readings in an echoing room and with a crowd 10 dB below them: with one
-# hearing and any chance, 9 % and 14 % of the small words swapped were unsure; so 3 % and none are. Of the
-# words said 0.31 % are called wrong in the room instead of 0.16, and none in the crowd.
-_LEAST_HEARINGS, _LEAST_HEARINGS_BOTH_EARS, _LEAST_CHANCE_BOTH_EARS = 1, 2, 0.05
+# this chance. Set by hand on 31 readings in an echoing room and with a crowd 10 dB below them: of the words
+# swapped that are called wrong, 1.3 % become unsure, and of the words said that are called wrong 45 %.
+_LEAST_HEARINGS, _LEAST_HEARINGS_BOTH_EARS, _LEAST_CHANCE_BOTH_EARS = 1, 2, 0.1
+# Where all of the hearings had the script's word and the second ear alone calls it wrong, no chance is asked
+# for: on the same readings 13 such words were said, and none of 1,414 swapped ones was among them.
+_ALL_HEARINGS = 3
 
 _HEARINGS_IN_WORDS = {
     1: "one of the three hearings",
@@ -47,23 +53,33 @@ def soften_for_poor_sound(run: Run, settled: Sequence[SettledSegment], sound: So
     """
     if not too_poor_to_be_sure(sound):
         return run
-    in_doubt = {
-        i: place
-        for each in settled
-        for place in each.weighed
-        if _may_be_as_written(place)
-        for i in range(place.script_from, place.script_to)
-    }
+    in_doubt = {i: n for each in settled for place in each.weighed for i, n in _in_doubt(place).items()}
     words = (_made_unsure(w, in_doubt[w.i]) if w.i in in_doubt else w for w in run.words)
     return replace(run, words=tuple(words))
 
 
-def _may_be_as_written(place: WeighedPlace) -> bool:
-    """Whether enough speaks for the script's words at the place to leave a slip there in doubt."""
+def _in_doubt(place: WeighedPlace) -> dict[int, int]:
+    """The script words of a place for which enough speaks to leave a slip there in doubt.
+
+    By their numbers, each with how many of the hearings had it.
+    """
     hearings = _hearings_with_the_script(place)
-    if place.by_second:
-        return hearings >= _LEAST_HEARINGS_BOTH_EARS and place.chance > _LEAST_CHANCE_BOTH_EARS
-    return hearings >= _LEAST_HEARINGS
+    whole = range(place.script_from, place.script_to)
+    if not place.by_second:
+        return dict.fromkeys(whole, hearings) if hearings >= _LEAST_HEARINGS else {}
+    if hearings >= _LEAST_HEARINGS_BOTH_EARS and place.chance > _LEAST_CHANCE_BOTH_EARS:
+        return dict.fromkeys(whole, hearings)
+    words = place.script.split()
+    if len(words) != len(whole):
+        return {}
+    had = Counter(k for h in place.hearings for k in _words_kept(words, h.split()))
+    return {i: had[k] for k, i in enumerate(whole) if had[k] == _ALL_HEARINGS}
+
+
+def _words_kept(words: Sequence[str], hearing: Sequence[str]) -> list[int]:
+    """Which of the words of a place a hearing had, by their numbers."""
+    equal = (c for c in Levenshtein.opcodes(words, hearing) if c.tag == "equal")
+    return [k for c in equal for k in range(c.src_start, c.src_end)]
 
 
 def _hearings_with_the_script(place: WeighedPlace) -> int:
@@ -71,14 +87,16 @@ def _hearings_with_the_script(place: WeighedPlace) -> int:
     return sum(bool(h) and same(h, place.script) for h in (place.free, place.lean, place.contest))
 
 
-def _made_unsure(word: WordVerdict, place: WeighedPlace) -> WordVerdict:
-    """The verdict, where it is a slip, as unsure and at most as confident as a tie."""
+def _made_unsure(word: WordVerdict, hearings: int) -> WordVerdict:
+    """The verdict, where it is a slip, as unsure and at most as confident as a tie.
+
+    hearings: how many of the three had the script's word.
+    """
     if not word.is_wrong:
         return word
-    hearings = _HEARINGS_IN_WORDS[_hearings_with_the_script(place)]
     told = (
         "the background is too loud or the room echoes too much to be sure, and "
-        f"{hearings} had the script's words here"
+        f"{_HEARINGS_IN_WORDS[hearings]} had the script's words here"
     )
     confidence = None
     if word.heard is not None:
