@@ -6,7 +6,9 @@ second ear needs fewer of them: it has already gone over the text and said which
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
+
+from rapidfuzz.distance import Levenshtein
 
 from offbook.align import AlignedWord
 from offbook.hear.blends import blends, with_script_spelling, with_vocabulary_words
@@ -103,11 +105,11 @@ class PlaceWordings:
 
         For a place of one word the second ear has said so already, in its suspicions.
         """
-        written = [w for p in self._region[here.start : here.stop] for w in p.written]
-        return self._one_word_changed(here, heard, written)
+        written = self._script_words(here)
+        return self._one_word_changed(here, heard, written, range(len(written)))
 
     def near_rival(self, here: range, heard: range, rival: str) -> list[str]:
-        """A rival of several words with one of them changed to what the second ear prefers there.
+        """A rival of several words, one of the script's words in it changed to what the second ear prefers.
 
         The other words of a place are only weighed in the company of the script's, so a second slip is not
         found before the first one is known ("it was a best of", where "the best of" was said for the
@@ -115,10 +117,21 @@ class PlaceWordings:
 
         here: script words (numbers in the region); heard: the leaning words there.
         """
-        return self._one_word_changed(here, heard, self.written(here, rival))
+        written = self.written(here, rival)
+        same_words = (c for c in Levenshtein.opcodes(self._script_words(here), written) if c.tag == "equal")
+        kept = [k for c in same_words for k in range(c.dest_start, c.dest_end)]
+        return self._one_word_changed(here, heard, written, kept)
 
-    def _one_word_changed(self, here: range, heard: range, written: Sequence[str]) -> list[str]:
-        """The wordings in which one of these words, as they are written, is another in the heard place."""
+    def _script_words(self, here: range) -> tuple[str, ...]:
+        return tuple(w for p in self._region[here.start : here.stop] for w in p.written)
+
+    def _one_word_changed(
+        self, here: range, heard: range, written: Sequence[str], which: Container[int]
+    ) -> list[str]:
+        """The wordings in which one of these words, as they are written, is another in the heard place.
+
+        which: the numbers of the words that may be another.
+        """
         if self._ear is None or not 1 < len(written) <= _MOST_WORDS_REWORDED:
             return []
         places = self._region[here.start : here.stop]
@@ -126,7 +139,7 @@ class PlaceWordings:
         for k, word in self._ear.likely_replacements(heard, written):
             changed = " ".join(filter(None, (*written[:k], word, *written[k + 1 :])))
             wording = with_vocabulary_words(changed, places)
-            if all(self._knows(w) for w in wording.split()):
+            if k in which and all(self._knows(w) for w in wording.split()):
                 found.append(wording)
         return found[:_MOST_REWORDED]
 
