@@ -369,7 +369,7 @@ def test_of_two_changed_neighbouring_words_the_second_needs_less_evidence() -> N
 
 
 def test_a_second_changed_word_in_a_place_needs_less_evidence_up_to_two_words_on() -> None:
-    """For the script's "a spring for" the second ear also likes "of"; hearings that had neither say nothing."""
+    """For the script's "a spring for" the second ear also likes "of"; no hearing had either."""
     nothing = ("ring", "ring", "ring")
     asked = {"a spring for": -30.0, "a spring of": -9.0}
     assert decided("a spring for", {**asked, "the spring of": -5.9}, nothing)[0] == "the spring of"
