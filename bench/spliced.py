@@ -7,7 +7,9 @@ FOLDER holds recordings and, under the same name with .txt, the words as they we
 reading is heard against its own text to find the times of its words, and then edited: lines, phrases and
 words are cut out, said twice, swapped or added, and there are jumps, silences, talk, prompts and noises
 (`spliced_edits`). A row counts the edits, how many were noticed, how many were reported exactly (every
-verdict, note, added word, dropped line and silence), and what was reported although it is not so. What is
+verdict, note, added word, dropped line and silence), and what was reported although it is not so. A recording
+has up to three edits, and one fault in it counts against all of them. The column "in words" counts each by
+itself: every wrong, unsure or added word is a fault of the edit that is nearest to it in the script. What is
 also reported for the reading before the edit is not counted. Prompts, calls for the line and fillers are
 said by a synthetic voice (Debian's flite), because a prompt by another person would need two readers of one
 text.
@@ -45,6 +47,7 @@ class Count:
     edits: int = 0
     noticed: int = 0
     right: int = 0
+    right_in_words: int = 0
     words: int = 0
     missed: int = 0
     false_words: int = 0
@@ -63,15 +66,17 @@ class Count:
     def row(self, kind: str) -> str:
         """One row of the table."""
         return (
-            f"{kind:16s}{self.edits:6d}{self.noticed:9d}{self.right:7d} |{self.words:6d}{self.missed:8d}"
+            f"{kind:16s}{self.edits:6d}{self.noticed:9d}{self.right:7d}{self.right_in_words:10d} |"
+            f"{self.words:6d}{self.missed:8d}"
             f"{self.false_words:7d}{self.doubts:8d}{self.false_added:7d}{self.false_lines:7d}{self.false_notes:7d}"
             f"{self.parted:8d}{self.false_dries:7d}"
         )
 
 
 HEAD = (
-    f"{'':29s}told  |  words                 false            false\n"
-    f"{'kind':16s} edits  noticed  right | slips  missed  words  unsure  added  lines  notes  parted  dries"
+    f"{'':29s}told            |  words                 false            false\n"
+    f"{'kind':16s} edits  noticed  right  in words | slips  missed  words  unsure  added  lines  notes  parted"
+    "  dries"
 )
 
 
@@ -101,15 +106,23 @@ def judge(s: Spoken, edit: Edit, found: Review, own: Review, tell: Callable[[str
     own: what is reported for the recording before the edit.
     """
     truth, c = edit.truth, Count()
-    _words(s, truth, found, own, c, tell)
+    faults = _words(s, truth, found, own, c, tell)
     _notes(truth, found, own, c, tell)
-    _rest(s, truth, found, own, c, tell)
+    faults += _rest(s, truth, found, own, c, tell)
+    c.right_in_words = c.edits - len({_nearest(truth, at) for at in faults})
     return c
+
+
+def _nearest(truth: Truth, at: int) -> int:
+    """The number of the edit that is nearest to a script word; 0 where a recording counts as one edit."""
+    spans = [span for _, span in truth.notes] or [range(at, at + 1) for at, _ in truth.dries] or [range(1)]
+    return min(range(len(spans)), key=lambda k: max(spans[k].start - at, at - spans[k].stop + 1, 0))
 
 
 def _words(
     s: Spoken, truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[str], None]
-) -> None:
+) -> list[int]:
+    """Compare the verdicts; returns the script words whose verdict is wrong, or unsure."""
     bad = _bad(found)
     out = min(truth.out, key=lambda o: len(o - bad) + len(bad - o))
     c.words = len(out)
@@ -117,7 +130,8 @@ def _words(
         out = truth_may = bad
     else:
         truth_may = truth.may
-    for i in sorted((out - bad) | (bad - truth_may - _bad(own))):
+    faults = sorted((out - bad) | (bad - truth_may - _bad(own)))
+    for i in faults:
         w = found.run.words[i]
         missed = i in out
         around = f"{' '.join(s.words[max(0, i - 2) : i])} [{w.text}] {' '.join(s.words[i + 1 : i + 3])}"
@@ -130,6 +144,7 @@ def _words(
             f"    unsure: {' '.join(s.words[max(0, i - 2) : i])} [{s.words[i]}] heard {found.run.words[i].heard}"
         )
         c.doubts += 1
+    return [*faults, *(unsure - truth.may)]
 
 
 def _notes(truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[str], None]) -> None:
@@ -149,18 +164,25 @@ def _notes(truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[s
             tell(f"    FALSE note {n.kind} {n.first}-{n.last} “{n.script}” heard “{n.heard}”: {n.detail}")
 
 
-def _rest(s: Spoken, truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[str], None]) -> None:
-    """Compare added words, dropped lines and silences; returns whether all of it is right."""
+def _rest(
+    s: Spoken, truth: Truth, found: Review, own: Review, c: Count, tell: Callable[[str], None]
+) -> list[int]:
+    """Compare added words, dropped lines and silences; returns the places of words that are wrongly added or
+    not reported as added.
+    """
     usual = {(e.before_word, e.heard) for e in own.added}
     extra: list[Extra] = [e for e in found.added if (e.before_word, e.heard) not in usual]
     unheard = 0
+    faults: list[int] = []
     for place, word in truth.added:
         mine = [e for e in extra if abs(e.before_word - place) <= 1][:3]
         extra = [e for e in extra if e not in mine]
         unheard += not mine
         if not mine:
+            faults.append(place)
             tell(f"    MISSED added {word}")
     for e in extra:
+        faults.append(e.before_word)
         tell(f"    FALSE added {e.heard} before {' '.join(s.words[e.before_word : e.before_word + 3])}")
     c.false_added = len(extra)
     lines = frozenset(d.line - 1 for d in found.dropped_lines)
@@ -191,6 +213,7 @@ def _rest(s: Spoken, truth: Truth, found: Review, own: Review, c: Count, tell: C
         c.missed + c.false_words + c.false_added + len(lines ^ truth.lines) + c.false_notes + c.false_dries
     )
     c.right = c.noticed if not wrong and not unheard else 0
+    return faults
 
 
 def measure(
