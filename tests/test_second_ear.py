@@ -475,6 +475,16 @@ def test_the_rival_is_taken_up_to_a_tie() -> None:
     assert word == "the" and TIE < sure < 0.51
 
 
+def test_a_word_for_which_an_um_is_often_taken_needs_more_evidence_where_the_script_has_none() -> None:
+    """The leads make the chance that nothing was said 0.42, 0.42 and 0.32."""
+    heard = ("am", "am", "")
+    assert decided("", {"": -2.68, "and": -1.0, "am": -9.0}, heard)[0] == ""
+    assert decided("", {"": -2.68, "line": -1.0}, ("line", "line", ""))[0] == "line"
+    assert decided("", {"": -3.6, "and": -1.0, "am": -9.0}, heard)[0] == "and"
+    word = decided("the", {"the": -8.0, "and": -2.2}, ("the", "the", "the"))[0]
+    assert word == "and", "only where the script has no word: here the chance is 0.41"
+
+
 # --- a whole run-through -------------------------------------------------------------------------------
 
 
