@@ -516,6 +516,23 @@ def test_a_second_slip_in_a_place_is_looked_for_once_the_first_is_known() -> Non
     assert [w.heard for w in run.words[4:7]] == ["a", "best", "of"]
 
 
+def test_of_a_rival_only_the_scripts_words_are_changed_and_none_outside_the_vocabulary() -> None:
+    """The second ear likes another word better for each; the recogniser hears "maxed" for "makest"."""
+
+    def knows(word: str) -> bool:
+        return word != "makest"
+
+    script = parse_script("You makest waste of it")
+    places = places_of(words_of(script), knows, script.lines)
+    heard = heard_as("you maxed waste of it")
+    liked = {"makest": "makes", "waste": "paste", "too": "to"}
+    scorer = TableEar(rivals={word: [Rival(other, 0.0)] for word, other in liked.items()})
+    units = word_units(align_part(places, heard, 0).steps, places, heard)
+    ear = SecondEar(scorer, units, heard, bytes(2 * BYTES_PER_SECOND), range(len(heard)))
+    wordings = PlaceWordings(places, knows, ear, ())
+    assert wordings.near_rival(range(1, 3), range(1, 3), "maxed waste too") == ["maxed paste too"]
+
+
 def test_a_phrase_said_twice_is_heard_even_if_the_second_ear_finds_that_unlikely() -> None:
     """A single word said twice is weighed as any other, and so is a doubtful word beside the phrase."""
     script = parse_script("We saw the harbour and the boats come in at five")

@@ -113,13 +113,20 @@ class PlaceWordings:
 
         The other words of a place are only weighed in the company of the script's, so a second slip is not
         found before the first one is known ("it was a best of", where "the best of" was said for the
-        script's "a best for").
+        script's "a best for"). Words outside the vocabulary are not changed: the second ear knows how they
+        are spelt, but it likes the words that sound like them better ("makes" for "makest").
 
         here: script words (numbers in the region); heard: the leaning words there.
         """
         written = self.written(here, rival)
+        changeable = [p.known for p in self._region[here.start : here.stop] for _ in p.written]
         same_words = (c for c in Levenshtein.opcodes(self._script_words(here), written) if c.tag == "equal")
-        kept = [k for c in same_words for k in range(c.dest_start, c.dest_end)]
+        kept = [
+            c.dest_start + k
+            for c in same_words
+            for k in range(c.src_end - c.src_start)
+            if changeable[c.src_start + k]
+        ]
         return self._one_word_changed(here, heard, written, kept)
 
     def _script_words(self, here: range) -> tuple[str, ...]:
