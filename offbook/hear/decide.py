@@ -436,16 +436,16 @@ def _may_be_mumbled(place: WeighedPlace, score: float) -> bool:
 
 def _missing_words_in_doubt(words: Sequence[HeardWord], rival: str, confidence: float) -> list[HeardWord]:
     """The script's `words`; those that the rival does not have get this confidence, the others a high one."""
-    ours = [w.word for w in words]
-    kept = {
-        k
-        for c in Levenshtein.opcodes(ours, rival.split())
-        if c.tag == "equal"
-        for k in range(c.src_start, c.src_end)
-    }
+    kept = {k for k, _ in words_in_common([w.word for w in words], rival.split())}
     return [
         replace(w, confidence=_CHANCE_NOT_COMPUTED if k in kept else confidence) for k, w in enumerate(words)
     ]
+
+
+def words_in_common(a: Sequence[str], b: Sequence[str]) -> list[tuple[int, int]]:
+    """Which word of `a` is which word of `b`, by their numbers, in the nearest alignment of the two."""
+    equal = (c for c in Levenshtein.opcodes(a, b) if c.tag == "equal")
+    return [(c.src_start + k, c.dest_start + k) for c in equal for k in range(c.src_end - c.src_start)]
 
 
 def chance_from(log_odds: float) -> float:

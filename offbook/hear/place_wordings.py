@@ -8,11 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Sequence
 
-from rapidfuzz.distance import Levenshtein
-
 from offbook.align import AlignedWord
 from offbook.hear.blends import blends, with_script_spelling, with_vocabulary_words
-from offbook.hear.decide import same
+from offbook.hear.decide import same, words_in_common
 from offbook.hear.second_ear import SecondEar, Suspicion
 from offbook.soundalike import family, rivals
 
@@ -120,13 +118,7 @@ class PlaceWordings:
         """
         written = self.written(here, rival)
         changeable = [p.known for p in self._region[here.start : here.stop] for _ in p.written]
-        same_words = (c for c in Levenshtein.opcodes(self._script_words(here), written) if c.tag == "equal")
-        kept = [
-            c.dest_start + k
-            for c in same_words
-            for k in range(c.src_end - c.src_start)
-            if changeable[c.src_start + k]
-        ]
+        kept = [k for i, k in words_in_common(self._script_words(here), written) if changeable[i]]
         return self._one_word_changed(here, heard, written, kept)
 
     def _script_words(self, here: range) -> tuple[str, ...]:

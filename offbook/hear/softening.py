@@ -14,10 +14,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rapidfuzz.distance import Levenshtein
-
 from offbook.audio import ECHO_SECONDS, SoundReport
-from offbook.hear.decide import WeighedPlace, same
+from offbook.hear.decide import WeighedPlace, same, words_in_common
 from offbook.hear.rescore import SettledSegment
 from offbook.score import TIE, Run, WordVerdict, decided
 
@@ -72,14 +70,8 @@ def _in_doubt(place: WeighedPlace) -> dict[int, int]:
     words = place.script.split()
     if len(words) != len(whole):
         return {}
-    had = Counter(k for h in place.hearings for k in _words_kept(words, h.split()))
+    had = Counter(k for h in place.hearings for k, _ in words_in_common(words, h.split()))
     return {i: had[k] for k, i in enumerate(whole) if had[k] == _ALL_HEARINGS}
-
-
-def _words_kept(words: Sequence[str], hearing: Sequence[str]) -> list[int]:
-    """Which of the words of a place a hearing had, by their numbers."""
-    equal = (c for c in Levenshtein.opcodes(words, hearing) if c.tag == "equal")
-    return [k for c in equal for k in range(c.src_start, c.src_end)]
 
 
 def _hearings_with_the_script(place: WeighedPlace) -> int:
